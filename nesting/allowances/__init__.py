@@ -1,0 +1,1 @@
+"""From net line to cut line: seam and hem allowances, edge by edge."""

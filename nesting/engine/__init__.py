@@ -1,0 +1,1 @@
+"""Irregular strip packing that knows nothing of cloth: shapes, poses and places only."""

@@ -1,0 +1,1 @@
+"""Tests of grainfold; ``python -m tests`` runs all of them."""

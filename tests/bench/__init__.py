@@ -1,0 +1,1 @@
+"""Benchmarks, never timed tests: ``python -m tests.bench NAME [--json]``."""
