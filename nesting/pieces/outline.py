@@ -1,0 +1,76 @@
+"""The outline of a piece: edges between corners, each with its kind and its allowance.
+
+Frame: the piece as drawn, mm, y up, as seen on the right side of the cloth; the outline runs
+counter-clockwise and edge i ends where edge i + 1 begins. Curves are polylines already (chord error
+at most ``tolerance.CHORD_MM``); corners exist only between edges.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from nesting.polygon import FloatArray, as_points, path_length, without_repeats
+
+
+class EdgeKind(StrEnum):
+    """What an edge is in the finished garment."""
+
+    SEAM = "seam"
+    HEM = "hem"
+    FOLD = "fold"
+    FINISHED = "finished"
+
+
+class AllowanceState(StrEnum):
+    """What is known about an edge's allowance: there is ``none`` and none is wanted; it is
+    ``included`` in the drawn line; or it is to be ``add``-ed outside it."""
+
+    NONE = "none"
+    INCLUDED = "included"
+    ADD = "add"
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """Width outside an edge, mm. ``end_width_mm`` differs from ``width_mm`` only where the width
+    changes evenly from the edge's start to its end; ``steps`` are (distance along the edge from its
+    start, width from there on) in mm for a seam that steps."""
+
+    state: AllowanceState = AllowanceState.NONE
+    width_mm: float = 0.0
+    end_width_mm: float | None = None
+    steps: tuple[tuple[float, float], ...] = ()
+
+
+NO_ALLOWANCE = Allowance()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """A stretch of outline between two corners.
+
+    ``points`` is (N, 2), from corner to corner, both included. ``inlay_mm`` is extra left outside
+    the allowance to let out later. ``partner`` names what it is sewn to, as "piece/edge".
+    """
+
+    name: str
+    points: FloatArray
+    kind: EdgeKind = EdgeKind.SEAM
+    allowance: Allowance = NO_ALLOWANCE
+    inlay_mm: float = 0.0
+    partner: str = ""
+
+    @property
+    def length_mm(self) -> float:
+        """Length along the edge, mm."""
+        return path_length(self.points)
+
+
+def closed_line(edges: tuple[Edge, ...]) -> FloatArray:
+    """The edges' points as one closed (N, 2) outline, no point repeated."""
+    if not edges:
+        return as_points([])
+    return without_repeats(np.concatenate([e.points[:-1] for e in edges]), closed=True)
