@@ -1,20 +1,26 @@
 """What the rim raises: bad files, bad requests, things not found, things not offered.
 
 ServiceError
-├── UnreadableError   400  a file or a body that cannot be read at all
-├── RefusedError      422  read, but it cannot be used as it is (names the piece or field)
-├── NotFoundError     404  no such thing is stored
-├── ConflictError     409  somebody else changed it first
-├── ForbiddenError    403  this host, page or device may not ask that
-├── TooLargeError     413  more bytes or points than are taken
-├── UnknownTypeError  415  a kind of file that is not read
-├── NotOfferedError   501  a wish that is planned but not built yet
-└── BusyError         503  the store is locked or the workers are gone: try again
+├── FormatError           400  a file cannot be read as pieces (``problems`` has each cause)
+│   ├── UnitError         422  a drawing says no physical unit: choose one (``choices``)
+│   ├── TooLargeError     413  a file, or what it unfolds to, is beyond our limits
+│   ├── UnknownTypeError  415  a kind of file that is not read
+│   └── TimeUpError       422  reading took longer, or more memory, than a file may take
+├── WriteError            422  a drawing cannot be written as asked
+├── RefusedError          422  read, but it cannot be used as it is (names the piece or field)
+├── NotFoundError         404  no such thing is stored
+├── ConflictError         409  somebody else changed it first
+├── ForbiddenError        403  this host, page or device may not ask that
+├── NotOfferedError       501  a wish that is planned but not built yet
+└── BusyError             503  the store is locked or the workers are gone: try again
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from nesting.findings import Finding
 
 
 class ServiceError(Exception):
@@ -28,13 +34,7 @@ class ServiceError(Exception):
     status = 500
 
     def __init__(
-        self,
-        message: str,
-        *,
-        hint: str = "",
-        where: str = "",
-        code: str | None = None,
-        status: int | None = None,
+        self, message: str, *, hint: str = "", where: str = "", code: str | None = None
     ) -> None:
         super().__init__(message)
         self.message = message
@@ -42,26 +42,84 @@ class ServiceError(Exception):
         self.where = where
         if code is not None:
             self.code = code
-        if status is not None:
-            self.status = status
 
     def __reduce__(self) -> tuple[object, ...]:
-        # Errors cross process borders: rebuild with the keyword fields, not with args alone.
-        fields = (type(self), self.message, self.hint, self.where, self.code, self.status)
-        return (_rebuild, fields)
+        # Errors come back from worker processes: rebuild with every field, not with args alone.
+        return (_rebuild, (type(self), self.__dict__.copy()))
 
 
-def _rebuild(
-    kind: type[ServiceError], message: str, hint: str, where: str, code: str, status: int
-) -> ServiceError:
-    return kind(message, hint=hint, where=where, code=code, status=status)
+def _rebuild(kind: type[ServiceError], fields: dict[str, object]) -> ServiceError:
+    error = kind.__new__(kind)
+    Exception.__init__(error, fields["message"])
+    error.__dict__.update(fields)
+    return error
 
 
-class UnreadableError(ServiceError):
-    """A file or a body that cannot be read at all."""
+class FormatError(ServiceError):
+    """A file cannot be read as pieces. ``problems`` lists every cause found, first one first."""
 
-    code = "unreadable"
+    code = "file"
     status = 400
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        hint: str = "",
+        where: str = "",
+        code: str | None = None,
+        problems: Sequence[Finding] = (),
+    ) -> None:
+        super().__init__(message, hint=hint, where=where, code=code)
+        self.problems = tuple(problems)
+
+
+class UnitError(FormatError):
+    """A drawing says no physical unit. ``choices`` are (value of ``unit_choice``, what it means)."""
+
+    code = "unit"
+    status = 422
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        hint: str = "",
+        where: str = "",
+        code: str | None = None,
+        problems: Sequence[Finding] = (),
+        choices: Sequence[tuple[str, str]] = (),
+    ) -> None:
+        super().__init__(message, hint=hint, where=where, code=code, problems=problems)
+        self.choices = tuple(choices)
+
+
+class TooLargeError(FormatError):
+    """A file, or what it unfolds to, is beyond our limits."""
+
+    code = "too_large"
+    status = 413
+
+
+class UnknownTypeError(FormatError):
+    """A kind of file that is not read."""
+
+    code = "unknown_type"
+    status = 415
+
+
+class TimeUpError(FormatError):
+    """Reading took longer, or more memory, than a file may take."""
+
+    code = "time_up"
+    status = 422
+
+
+class WriteError(ServiceError):
+    """A drawing cannot be written as asked."""
+
+    code = "write"
+    status = 422
 
 
 class RefusedError(ServiceError):
@@ -92,20 +150,6 @@ class ForbiddenError(ServiceError):
     status = 403
 
 
-class TooLargeError(ServiceError):
-    """More bytes or points than are taken."""
-
-    code = "too_large"
-    status = 413
-
-
-class UnknownTypeError(ServiceError):
-    """A kind of file that is not read."""
-
-    code = "unknown_type"
-    status = 415
-
-
 class NotOfferedError(ServiceError):
     """A wish that is planned but not built yet."""
 
@@ -122,7 +166,7 @@ class BusyError(ServiceError):
 
 @dataclass(frozen=True, slots=True)
 class ErrorShape:
-    """The one shape of an error, on the wire as ``{"error": {...}}`` and on the command line."""
+    """The one shape of an error: ``{"error": {...}}`` on the wire, one line on a terminal."""
 
     code: str
     message: str
