@@ -1,0 +1,15 @@
+"""Alembic's entry: runs the steps on the connection that ``Database.upgrade`` hands over."""
+
+from __future__ import annotations
+
+from alembic import context
+
+from service.store.tables import Base
+
+context.configure(
+    connection=context.config.attributes["connection"],
+    target_metadata=Base.metadata,
+    render_as_batch=True,
+)
+with context.begin_transaction():
+    context.run_migrations()

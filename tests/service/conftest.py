@@ -1,0 +1,45 @@
+"""A running service on a data directory of its own, spoken to as a browser would."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.app import create_app
+from service.settings import Settings
+
+ORIGIN = "http://127.0.0.1:8765"
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(data=tmp_path / "data", demo=False)
+
+
+@pytest.fixture
+def make_client(settings: Settings) -> Iterator[Callable[..., TestClient]]:
+    """Makes clients of fresh applications, all closed at the end."""
+    opened: list[TestClient] = []
+
+    def make(used: Settings = settings, **options: object) -> TestClient:
+        client = TestClient(
+            create_app(used, **options),  # type: ignore[arg-type]
+            base_url=ORIGIN,
+            headers={"Origin": ORIGIN},
+            raise_server_exceptions=True,
+        )
+        client.__enter__()
+        opened.append(client)
+        return client
+
+    yield make
+    for client in opened:
+        client.__exit__(None, None, None)
+
+
+@pytest.fixture
+def client(make_client: Callable[..., TestClient]) -> TestClient:
+    return make_client()
