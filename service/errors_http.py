@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from calibration.errors import CalibrationError
 from nesting.errors import NestingError
 from service.errors import BusyError, ErrorShape, ServiceError
 from service.logs import get_log
@@ -27,7 +28,7 @@ def describe(error: BaseException) -> tuple[int, ErrorShape]:
     match error:
         case ServiceError():
             return error.status, ErrorShape(error.code, error.message, error.hint, error.where)
-        case NestingError():
+        case NestingError() | CalibrationError():
             return 422, ErrorShape(error.code, error.message, error.hint, error.where)
         case RequestValidationError():
             return 422, _of_validation(error.errors())
@@ -58,7 +59,7 @@ def answer(error: BaseException) -> JSONResponse:
 
 def install(app: FastAPI) -> None:
     """Let ``app`` answer its own errors in our shape."""
-    for kind in (ServiceError, NestingError, SQLAlchemyError, HTTPException):
+    for kind in (ServiceError, NestingError, CalibrationError, SQLAlchemyError, HTTPException):
         app.add_exception_handler(kind, _handle)
     app.add_exception_handler(RequestValidationError, _handle)
 
