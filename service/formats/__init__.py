@@ -1,0 +1,1 @@
+"""Files in and out: readers give (style, findings), writers give bytes or text."""
