@@ -1,0 +1,72 @@
+"""The fabric conversion chart printed in U.S. sewing material for decades (three web copies, grade
+B/C, alike cell for cell; its origin is not documented). Each row is "the same garment".
+
+It is a rule of thumb with rounded cells, so it bounds areas, never a layout exactly.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from nesting.units import INCH_MM, YARD_MM, parse_length
+
+pytestmark = pytest.mark.external
+
+WIDTHS_IN = (36, 39, 41, 45, 50, 54, 60, 66)
+"""Upper end of each width class: 35-36, 39, 41, 44-45, 50, 52-54, 58-60, 66."""
+
+CHART = """\
+1 3/4,1 1/2,1 1/2,1 3/8,1 1/4,1 1/8,1,7/8
+2,1 3/4,1 3/4,1 5/8,1 1/2,1 3/8,1 1/4,1 1/8
+2 1/4,2,2,1 3/4,1 5/8,1 1/2,1 3/8,1 1/4
+2 1/2,2 1/4,2 1/4,2 1/8,1 3/4,1 3/4,1 5/8,1 1/2
+2 7/8,2 1/2,2 1/2,2 1/4,2,1 7/8,1 3/4,1 5/8
+3 1/8,2 3/4,2 3/4,2 1/2,2 1/4,2,1 7/8,1 3/4
+3 3/8,3,2 7/8,2 3/4,2 3/8,2 1/4,2,1 7/8
+3 3/4,3 1/4,3 1/8,2 7/8,2 5/8,2 3/8,2 1/4,2 1/8
+4 1/4,3 1/2,3 3/8,3 1/8,2 3/4,2 5/8,2 3/8,2 1/4
+4 1/2,3 3/4,3 5/8,3 3/8,3,2 3/4,2 5/8,2 1/2
+4 3/4,4,3 7/8,3 5/8,3 1/4,2 7/8,2 3/4,2 5/8
+5,4 1/4,4 1/8,3 7/8,3 3/8,3 1/8,2 7/8,2 3/4"""
+"""Yards needed, one garment a row."""
+
+AREA_BAND = (0.88, 1.13)
+"""Area of a cell over that of another of its row, as the chart itself has it: 0.88 and its inverse."""
+
+ROWS = [[parse_length(cell, unit="yd") for cell in row.split(",")] for row in CHART.splitlines()]
+
+
+def test_every_cell_is_read_as_eighths_of_a_yard() -> None:
+    assert len(ROWS) == 12
+    assert all(len(row) == len(WIDTHS_IN) for row in ROWS)
+    assert ROWS[0][0] == pytest.approx(1.75 * YARD_MM)
+    assert ROWS[3][3] == pytest.approx(2.125 * YARD_MM)
+    for row in ROWS:
+        assert all(
+            (Fraction(mm).limit_denominator(1000) * 8 / Fraction("914.4")) % 1 == 0 for mm in row
+        )
+
+
+def test_wider_cloth_never_needs_more_and_a_bigger_garment_always_does() -> None:
+    for row in ROWS:
+        assert row == sorted(row, reverse=True)
+    for column in zip(*ROWS, strict=True):
+        assert list(column) == sorted(set(column))
+
+
+def test_the_chart_keeps_to_its_area_band() -> None:
+    for row in ROWS:
+        areas = [mm * w * INCH_MM for mm, w in zip(row, WIDTHS_IN, strict=True)]
+        assert AREA_BAND[0] - 5e-3 <= min(areas) / max(areas) <= 1
+        assert all(0.885 <= a / areas[0] <= 1.105 for a in areas)
+
+
+def test_a_second_reading_of_the_chart() -> None:
+    # Another page of the same chart: 2 yd of 36 = 1 5/8 yd of 45 = 1 3/8 yd of 54;
+    # 2 yd of 60 = 2 3/4 yd of 45.
+    at = {w: i for i, w in enumerate(WIDTHS_IN)}
+    assert [ROWS[1][at[w]] / YARD_MM for w in (36, 45, 54)] == pytest.approx([2, 1.625, 1.375])
+    row = next(r for r in ROWS if r[at[60]] == pytest.approx(2 * YARD_MM))
+    assert row[at[45]] / YARD_MM == pytest.approx(2.75)
