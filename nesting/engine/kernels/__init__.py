@@ -1,0 +1,1 @@
+"""The only place where numba is used: plain compiled loops on arrays."""

@@ -1,0 +1,1 @@
+"""The searches: where to try."""
