@@ -39,10 +39,15 @@ class Join(Enum):
 
 
 def union(
-    rings: Iterable[FloatArray], *, fill: Fill = Fill.NON_ZERO, grid: float = SNAP_MM
+    rings: Iterable[FloatArray],
+    *,
+    fill: Fill = Fill.NON_ZERO,
+    grid: float = SNAP_MM,
+    keep_collinear: bool = False,
 ) -> Region:
-    """The union of closed rings under a fill rule."""
-    return _clip(pyclipper.CT_UNION, rings, (), fill, grid)
+    """The union of closed rings under a fill rule; points within a straight line are dropped unless
+    ``keep_collinear``."""
+    return _clip(pyclipper.CT_UNION, rings, (), fill, grid, keep_collinear=keep_collinear)
 
 
 def difference(
@@ -62,9 +67,12 @@ def intersection(
     *,
     fill: Fill = Fill.NON_ZERO,
     grid: float = SNAP_MM,
+    keep_collinear: bool = False,
 ) -> Region:
     """What ``rings`` and ``others`` share."""
-    return _clip(pyclipper.CT_INTERSECTION, rings, others, fill, grid)
+    return _clip(
+        pyclipper.CT_INTERSECTION, rings, others, fill, grid, keep_collinear=keep_collinear
+    )
 
 
 def offset(
@@ -96,8 +104,11 @@ def _clip(
     clips: Iterable[FloatArray],
     fill: Fill,
     grid: float,
+    *,
+    keep_collinear: bool = False,
 ) -> Region:
     tool = pyclipper.Pyclipper()
+    tool.PreserveCollinear = keep_collinear
     subjects = _add(tool, rings, pyclipper.PT_SUBJECT, grid)
     others = _add(tool, clips, pyclipper.PT_CLIP, grid)
     if not subjects or (kind == pyclipper.CT_INTERSECTION and not others):
