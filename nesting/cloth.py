@@ -45,8 +45,10 @@ class Flaw:
 class Cloth:
     """A cloth as bought. ``width_mm`` is what the label says, ``measured_width_mm`` what the tape
     said (used when given). ``shrink_along`` and ``shrink_across`` are shares lost in the first
-    wash (ISO 5077 change, sign turned). ``repeat_*_mm`` 0 = plain. ``flaws`` lie in the frame of
-    the cloth as spread. ``available_mm`` is set when the cloth is already owned."""
+    wash (ISO 5077 change, sign turned). ``repeat_*_mm`` 0 = plain; ``repeat_even`` says that stripes
+    or checks read the same both ways (else every piece lies one way); on open cloth the first bar's
+    centre lies ``bar_from_selvedge_mm`` from the inner edge of the selvedge. ``flaws`` lie in the
+    frame of the cloth as spread. ``available_mm`` is set when the cloth is already owned."""
 
     role: str = "shell"
     width_mm: float = 1500.0
@@ -57,6 +59,8 @@ class Cloth:
     nap: bool = False
     repeat_along_mm: float = 0.0
     repeat_across_mm: float = 0.0
+    repeat_even: bool = False
+    bar_from_selvedge_mm: float = 0.0
     end_allowance_mm: float = 20.0
     bolt_start_known: bool = False
     available_mm: float | None = None
@@ -71,6 +75,16 @@ class Cloth:
         width = self.width_mm if self.measured_width_mm is None else self.measured_width_mm
         return width * (1 - self.shrink_across) - 2 * self.selvedge_mm
 
+    @property
+    def matched(self) -> bool:
+        """Whether there is a stripe or check to match."""
+        return self.repeat_along_mm > 0 or self.repeat_across_mm > 0
+
+    @property
+    def one_way(self) -> bool:
+        """Whether every piece lies the same way up: nap, or a repeat that is not even."""
+        return self.nap or (self.matched and not self.repeat_even)
+
 
 def check_cloth(cloth: Cloth) -> None:
     """Raise ClothError, naming the field, if the cloth cannot exist."""
@@ -84,6 +98,7 @@ def check_cloth(cloth: Cloth) -> None:
         "selvedge_mm",
         "repeat_along_mm",
         "repeat_across_mm",
+        "bar_from_selvedge_mm",
         "end_allowance_mm",
         "price_per_m",
     ):
