@@ -11,7 +11,7 @@ from starlette.middleware import Middleware
 
 from service import errors_http
 from service.access import AccessGuard, allowed_hosts
-from service.routes import health, pages
+from service.routes import health, maps, pages
 from service.schemas import EngineState, ErrorAnswer
 from service.settings import Settings, data_dir_ok, prepare_data_dir
 from service.store.database import Database
@@ -73,5 +73,6 @@ def create_app(
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
     app.include_router(health.router)
+    app.include_router(maps.router)
     pages.install(app, web_dir)
     return app
