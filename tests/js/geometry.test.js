@@ -1,0 +1,50 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { area, bounds, distanceToLine, inside, labelPlace, midpoint, nearestLine, pathLength, roundStep, simplify } from "../../web/app/geometry.js";
+
+/** @type {[number, number][]} */
+const L = [[0, 0], [100, 0], [100, 20], [20, 20], [20, 100], [0, 100]];
+
+test("bounds, area and length of an L", () => {
+  assert.deepEqual(bounds(L), { x0: 0, y0: 0, x1: 100, y1: 100 });
+  assert.equal(area(L), 100 * 20 + 80 * 20);
+  assert.equal(area([...L].reverse()), -3600);
+  assert.equal(pathLength([...L, L[0]]), 400);
+  assert.deepEqual(bounds([]), { x0: 0, y0: 0, x1: 0, y1: 0 });
+});
+
+test("a name is put inside, not into the notch of an L", () => {
+  const { at, radius } = labelPlace(L);
+  assert.ok(inside(at, L));
+  // The largest circle in the corner of the L touches both outer sides and the inner corner:
+  // r = (20 - r) sqrt 2 + ... solved by r = 20 (2 - sqrt 2) = 11.716.
+  assert.ok(Math.abs(radius - 11.716) < 0.3, String(radius));
+});
+
+test("simplify keeps within its tolerance and drops what is straight", () => {
+  /** @type {[number, number][]} */
+  const arc = Array.from({ length: 181 }, (_, i) => [100 * Math.cos((i * Math.PI) / 180), 100 * Math.sin((i * Math.PI) / 180)]);
+  const few = simplify(arc, 0.1);
+  assert.ok(few.length < 60 && few.length > 20);
+  for (const p of arc) assert.ok(distanceToLine(p, few) <= 0.1 + 1e-9);
+  assert.deepEqual(simplify([[0, 0], [5, 0], [10, 0]], 0.01), [[0, 0], [10, 0]]);
+});
+
+test("the middle of a line is half way along it", () => {
+  assert.deepEqual(midpoint([[0, 0], [10, 0], [10, 30]]), [10, 10]);
+});
+
+test("the nearest line within reach is found", () => {
+  /** @type {[number, number][][]} */
+  const lines = [[[0, 0], [10, 0]], [[0, 5], [10, 5]]];
+  assert.equal(nearestLine([5, 4], lines, 3), 1);
+  assert.equal(nearestLine([5, 40], lines, 3), -1);
+});
+
+test("ruler steps are round and few enough", () => {
+  for (const range of [3, 17, 152, 1430, 20000]) {
+    const step = roundStep(range, 10);
+    assert.ok(range / step <= 10 + 1e-9);
+    assert.ok([1, 2, 5].some((b) => Math.abs(Math.log10(step / b) - Math.round(Math.log10(step / b))) < 1e-9), String(step));
+  }
+});

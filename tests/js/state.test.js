@@ -1,0 +1,125 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
+import { changeEdge, changePiece, newSheet, panelPiece, withoutPiece, withPiece } from "../../web/app/sheet.js";
+import { say } from "../../web/app/words.js";
+
+const cloth = (more = {}) => /** @type {any} */ ({ cloth: "shell", selvedge_mm: 12, end_allowance_mm: 20, length_mm: 1000, floor_mm: 900, price: null, currency: "€", placements: [], zones: [], ...more });
+
+/** @param {object} value */
+const stripped = (value) => Object.fromEntries(Object.entries(value).filter(([, v]) => v !== undefined));
+
+test("routes go into the address and come back", () => {
+  for (const route of /** @type {any[]} */ ([
+    { page: "pieces", style: "a b/c" },
+    { page: "piece", style: "s", piece: "Under collar 1/2" },
+    { page: "cloth", style: "s" },
+    { page: "layout", lay: "l", cloth: "lining" },
+    { page: "buy", lay: "l" },
+  ])) assert.deepEqual(stripped(parseRoute(routeHash(route))), route);
+  assert.deepEqual(stripped(parseRoute("#/nowhere/%zz")), { page: "pieces" });
+});
+
+test("usable width: measured x (1 - shrink across) - 2 x selvedge", () => {
+  const c = { ...newCloth("metric"), width_mm: 1500, measured_width_mm: 1480, shrink_across: 0.02, selvedge_mm: 12 };
+  assert.ok(Math.abs(usableWidth(c) - (1480 * 0.98 - 24)) < 1e-9);
+});
+
+test("the request says lengths in mm and the unit of the shop", () => {
+  const wish = clothRequest({ ...newCloth("imperial"), nap: true }, "imperial");
+  assert.equal(wish.width, 60 * 25.4);
+  assert.equal(wish.unit, "yd");
+  assert.equal(wish.step, 914.4 / 8);
+  assert.equal(wish.nap, true);
+});
+
+const square = (/** @type {number} */ x, /** @type {number} */ y) => [[x, y], [x + 100, y], [x + 100, y + 50], [x, y + 50]];
+
+test("distances on open cloth are from the real selvedge and the squared end", () => {
+  const zone = { id: "open", x0: 0, x1: 1000, y0: 0, y1: 1476, plies: 1, fold_edges: [] };
+  const piece = /** @type {any} */ ({ piece: "Front", zone: "open", cut_line: square(30, 200), grain: [[40, 225], [120, 225]], hands: ["drawn"] });
+  const d = distances(piece, cloth({ zones: [zone] }));
+  assert.deepEqual(d, { end: 30, end_far: 130, fold: null, selvedge: 212, grain_tail: 237, grain_head: 237 });
+});
+
+test("distances in a folded zone are from the fold and from the selvedges opposite", () => {
+  const zone = { id: "two", x0: 0, x1: 1000, y0: 0, y1: 738, plies: 2, fold_edges: ["y0"] };
+  const piece = /** @type {any} */ ({ piece: "Back", zone: "two", cut_line: square(10, 0), grain: [[20, 25], [90, 25]], hands: ["drawn"], on_fold: true });
+  const d = distances(piece, cloth({ zones: [zone] }));
+  assert.equal(d.fold, 0);
+  assert.equal(d.selvedge, 738 + 12 - 50);
+  assert.equal(handLetter(piece), "F");
+});
+
+test("the curve is a staircase that holds until the end", () => {
+  const history = [{ seconds: 0.2, steps: 1, length_mm: 1200 }, { seconds: 1, steps: 9, length_mm: 1100 }];
+  assert.deepEqual(staircase(history, 5), [[0.2, 1200], [1, 1200], [1, 1100], [5, 1100]]);
+  assert.deepEqual(staircase([], 5), []);
+});
+
+test("what could still be saved never exceeds the gap to the floor", () => {
+  assert.equal(mostToSave({ length_mm: 1000, floor_mm: 900 }), 0.1);
+  assert.equal(mostToSave({ length_mm: 1000, floor_mm: 1000 }), 0);
+  assert.equal(mostToSave({ length_mm: 0, floor_mm: 0 }), 0);
+});
+
+test("a newer result takes the place of the older", () => {
+  const lay = /** @type {any} */ ({ cloths: [cloth(), cloth({ cloth: "lining" })] });
+  const next = withCloth(lay, cloth({ length_mm: 950 }));
+  assert.deepEqual(next.cloths.map((c) => [c.cloth, c.length_mm]), [["shell", 950], ["lining", 1000]]);
+  assert.equal(lay.cloths[0].length_mm, 1000);
+});
+
+test("prices are summed by currency", () => {
+  assert.deepEqual(totals([cloth({ price: 10.5 }), cloth({ price: 2 }), cloth({ price: 3, currency: "£" }), cloth()]), [
+    { currency: "€", sum: 12.5 },
+    { currency: "£", sum: 3 },
+  ]);
+});
+
+test("typed points", () => {
+  assert.deepEqual(parsePoints("0 0\n30 0; 28,5 42\n0,42"), [[0, 0], [30, 0], [28.5, 42], [0, 42]]);
+  assert.throws(() => parsePoints("0 0\n30 0"), /three points/);
+  assert.throws(() => parsePoints("0 0\nx 0\n1 1"), /Point 2/);
+});
+
+const sheet = newSheet("Coat", [
+  { name: "Front", outline: { start: [0, 0], edges: [{ name: "hem", to: [10, 0] }, { name: "side", to: [10, 10] }, { to: [0, 0] }] } },
+  { name: "Panel", outline: { rectangle: { width: 8, length: 9 } } },
+  { name: "Gore", outline: { points: [[0, 0], [1, 0], [0, 1]] } },
+]);
+
+test("an allowance is written where the outline says its edges, the old sheet stays", () => {
+  const before = JSON.stringify(sheet);
+  const add = /** @type {const} */ ({ allowance: { state: "add", width_mm: 12.7 } });
+  const a = changeEdge(sheet, "Front", { name: "side", index: 0 }, add);
+  assert.deepEqual(a.pieces[0].outline.edges[1].allowance, { state: "add", width: "12.7 mm" });
+  assert.equal(a.pieces[0].outline.edges[0].allowance, undefined);
+  const b = changeEdge(sheet, "Panel", { name: "right", index: 1 }, add);
+  assert.deepEqual(Object.keys(b.pieces[1].outline.sides), ["right"]);
+  const c = changeEdge(sheet, "Gore", { name: "edge 3", index: 2 }, { allowance: { state: "none", width_mm: 0 }, kind: "fold" });
+  assert.deepEqual(c.pieces[2].outline.sides, { 3: { kind: "fold", allowance: "none" } });
+  assert.equal(JSON.stringify(sheet), before);
+});
+
+test("pieces are changed, added and taken out by name", () => {
+  assert.deepEqual(changePiece(sheet, "Gore", { cloth: "lining" }).pieces[2].cloth, "lining");
+  assert.equal(withoutPiece(sheet, "Gore").pieces.length, 2);
+  assert.equal(withPiece(sheet, { name: "Belt" }).pieces.length, 4);
+});
+
+test("a panel from the tape measure: rectangle on the fold, points with an allowance", () => {
+  const base = { name: "Pocket", width_mm: 120, length_mm: 200, points: [], allowance_mm: 15, cloth: "lining" };
+  const fold = panelPiece({ ...base, form: "rectangle", count: "fold" });
+  assert.deepEqual(fold.outline.sides.left, { kind: "fold" });
+  assert.deepEqual(fold.count, { "on fold": 1 });
+  const gore = panelPiece({ ...base, form: "points", count: "pair", points: [[0, 0], [-10, 5], [3, 9]] });
+  assert.deepEqual(gore.outline.points[1], ["-10 mm", "5 mm"]);
+  assert.deepEqual(gore.outline.sides["3"].allowance, { state: "add", width: "15 mm" });
+});
+
+test("two sets of words", () => {
+  assert.equal(say("Selvedges meet at the centre", "us"), "Selvages meet at the center");
+  assert.equal(say("50 centimetres from the selvedge", "us"), "50 centimeters from the selvage");
+  assert.equal(say("Selvedges", "uk"), "Selvedges");
+});

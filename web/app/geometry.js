@@ -1,0 +1,194 @@
+/**
+ * Plane geometry for drawing and picking: pure functions on lists of points, y up, mm.
+ */
+
+/** @import {XY} from "./wire.js" */
+/** @typedef {{x0: number, y0: number, x1: number, y1: number}} Box */
+
+/**
+ * The smallest box round all points; an empty list gives a box of no size at the origin.
+ * @param {readonly XY[]} points
+ * @returns {Box}
+ */
+export function bounds(points) {
+  if (!points.length) return { x0: 0, y0: 0, x1: 0, y1: 0 };
+  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+  for (const [x, y] of points) {
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+  }
+  return { x0, y0, x1, y1 };
+}
+
+/** @param {Box} box @param {number} by @returns {Box} */
+export const grown = (box, by) => ({ x0: box.x0 - by, y0: box.y0 - by, x1: box.x1 + by, y1: box.y1 + by });
+
+/** @param {readonly Box[]} boxes @returns {Box} */
+export const around = (boxes) => bounds(boxes.flatMap((b) => /** @type {XY[]} */ ([[b.x0, b.y0], [b.x1, b.y1]])));
+
+/**
+ * Signed area by the shoelace formula: positive for counter-clockwise (y up).
+ * @param {readonly XY[]} points closed, first not repeated
+ * @returns {number} mm2
+ */
+export function area(points) {
+  let twice = 0;
+  for (let i = 0; i < points.length; i++) {
+    const [x, y] = points[i];
+    const [u, v] = points[(i + 1) % points.length];
+    twice += x * v - u * y;
+  }
+  return twice / 2;
+}
+
+/** Length along the points, mm. @param {readonly XY[]} points */
+export function pathLength(points) {
+  let sum = 0;
+  for (let i = 1; i < points.length; i++) sum += distance(points[i - 1], points[i]);
+  return sum;
+}
+
+/** @param {XY} a @param {XY} b */
+export const distance = (a, b) => Math.hypot(b[0] - a[0], b[1] - a[1]);
+
+/** @param {XY} a @param {XY} b @param {number} t @returns {XY} */
+export const between = (a, b, t) => [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
+
+/**
+ * The point half way along a line.
+ * @param {readonly XY[]} points at least one
+ * @returns {XY}
+ */
+export function midpoint(points) {
+  let left = pathLength(points) / 2;
+  for (let i = 1; i < points.length; i++) {
+    const step = distance(points[i - 1], points[i]);
+    if (step >= left && step > 0) return between(points[i - 1], points[i], left / step);
+    left -= step;
+  }
+  return points[points.length - 1];
+}
+
+/**
+ * Distance from a point to a line of points, mm.
+ * @param {XY} p
+ * @param {readonly XY[]} line
+ */
+export function distanceToLine(p, line) {
+  let best = line.length === 1 ? distance(p, line[0]) : Infinity;
+  for (let i = 1; i < line.length; i++) {
+    const [a, b] = [line[i - 1], line[i]];
+    const [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+    const long = dx * dx + dy * dy;
+    const t = long ? Math.max(0, Math.min(1, ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long)) : 0;
+    best = Math.min(best, distance(p, [a[0] + t * dx, a[1] + t * dy]));
+  }
+  return best;
+}
+
+/**
+ * Whether a point lies inside a closed outline (even-odd rule).
+ * @param {XY} p
+ * @param {readonly XY[]} outline
+ */
+export function inside(p, outline) {
+  let odd = false;
+  for (let i = 0, j = outline.length - 1; i < outline.length; j = i++) {
+    const [xi, yi] = outline[i];
+    const [xj, yj] = outline[j];
+    if (yi > p[1] !== yj > p[1] && p[0] < ((xj - xi) * (p[1] - yi)) / (yj - yi) + xi) odd = !odd;
+  }
+  return odd;
+}
+
+/**
+ * A good place for a name: a point well inside the outline, and how far it is from the outline.
+ * A grid finds the best cell, then the cell is searched again, finer, a few times.
+ * @param {readonly XY[]} outline
+ * @returns {{at: XY, radius: number}}
+ */
+export function labelPlace(outline) {
+  const closed = [...outline, outline[0]];
+  const box = bounds(outline);
+  /** @type {{at: XY, radius: number}} */
+  let best = { at: [(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2], radius: -1 };
+  let { x0, y0, x1, y1 } = box;
+  for (let round = 0; round < 4; round++) {
+    const [nx, ny] = round ? [5, 5] : [12, 12];
+    const [dx, dy] = [(x1 - x0) / nx, (y1 - y0) / ny];
+    for (let i = 0; i < nx; i++) {
+      for (let j = 0; j < ny; j++) {
+        /** @type {XY} */
+        const p = [x0 + (i + 0.5) * dx, y0 + (j + 0.5) * dy];
+        if (!inside(p, outline)) continue;
+        const radius = distanceToLine(p, closed);
+        if (radius > best.radius) best = { at: p, radius };
+      }
+    }
+    [x0, x1] = [best.at[0] - dx, best.at[0] + dx];
+    [y0, y1] = [best.at[1] - dy, best.at[1] + dy];
+  }
+  return best;
+}
+
+/**
+ * Fewer points, none of the dropped ones further than `tolerance` from the line kept
+ * (Douglas and Peucker, 1973). Ends stay.
+ * @template {XY} P
+ * @param {readonly P[]} points
+ * @param {number} tolerance mm
+ * @returns {P[]}
+ */
+export function simplify(points, tolerance) {
+  if (points.length < 3) return [...points];
+  const keep = new Uint8Array(points.length);
+  keep[0] = keep[points.length - 1] = 1;
+  /** @type {[number, number][]} */
+  const work = [[0, points.length - 1]];
+  for (let span = work.pop(); span; span = work.pop()) {
+    const [first, last] = span;
+    let [worst, at] = [tolerance, -1];
+    for (let i = first + 1; i < last; i++) {
+      const off = distanceToLine(points[i], [points[first], points[last]]);
+      if (off > worst) [worst, at] = [off, i];
+    }
+    if (at > 0) {
+      keep[at] = 1;
+      work.push([first, at], [at, last]);
+    }
+  }
+  return points.filter((_, i) => keep[i]);
+}
+
+/**
+ * Steps of a ruler or an axis: round numbers, at most `most` of them over the range.
+ * @param {number} range
+ * @param {number} most
+ * @param {readonly number[]} [bases] allowed leading figures
+ * @returns {number}
+ */
+export function roundStep(range, most, bases = [1, 2, 5]) {
+  if (!(range > 0)) return 1;
+  let decade = 10 ** Math.floor(Math.log10(range / most));
+  for (;;) {
+    for (const base of bases) if (range / (base * decade) <= most + 1e-9) return base * decade;
+    decade *= 10;
+  }
+}
+
+/**
+ * The index of the line nearest to a point, or -1 when all are further than `reach`.
+ * @param {XY} p
+ * @param {readonly (readonly XY[])[]} lines
+ * @param {number} reach mm
+ */
+export function nearestLine(p, lines, reach) {
+  let [best, at] = [reach, -1];
+  lines.forEach((line, i) => {
+    const off = distanceToLine(p, line);
+    if (off <= best) [best, at] = [off, i];
+  });
+  return at;
+}

@@ -1,0 +1,393 @@
+/**
+ * Layout: the cloth with every piece where it lies, to scale, while the search goes on and after.
+ */
+
+/** @import {Context, Page, Trouble} from "./context.js" */
+/** @import {ClothResult, LayDetail, LaySummary, Placement} from "./wire.js" */
+/** @import {View} from "./draw.js" */
+import { html, nothing } from "../vendor/lit-html/lit-html.js";
+import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
+import { figure, trouble, troubleView } from "./context.js";
+import { clothBox, curve, fitView, layoutDrawing, RULER_PX } from "./draw.js";
+import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, routeHash, withCloth } from "./state.js";
+import { showPercent } from "./units.js";
+
+/** @param {Context} context @returns {Page} */
+export function layoutPage(context) {
+  /** @type {LayDetail | null} */
+  let lay = null;
+  /** @type {LaySummary[]} */
+  let others = [];
+  let role = "";
+  let picked = "";
+  /** @type {Trouble | null} */
+  let failed = null;
+  let lost = false;
+  /** @type {View | null} a view that the person chose; null = all of it */
+  let chosen = null;
+  /** @type {(() => void) | null} */
+  let unfollow = null;
+  let started = 0;
+  let ticking = 0;
+
+  const shown = () => lay?.cloths.find((c) => c.cloth === role) ?? lay?.cloths[0];
+
+  function follow() {
+    unfollow?.();
+    unfollow = null;
+    if (!lay || isOver(lay)) return;
+    started = performance.now();
+    const id = lay.id;
+    unfollow = followLay(id, {
+      cloth: (result) => {
+        if (lay?.id !== id) return;
+        lay = withCloth(lay, result);
+        speak(result);
+        context.paint();
+      },
+      state: (state) => {
+        if (lay?.id !== id) return;
+        lay = { ...lay, state };
+        lost = false;
+        if (isOver(lay)) refresh(id);
+        context.paint();
+      },
+      lost: (now) => {
+        lost = now;
+        context.paint();
+      },
+    });
+    clearInterval(ticking);
+    ticking = window.setInterval(() => (lay && !isOver(lay) ? context.paint() : clearInterval(ticking)), 500);
+  }
+
+  /** @param {string} id */
+  async function refresh(id) {
+    try {
+      const now = await getLay(id);
+      if (lay?.id === id) lay = now;
+      if (lay && isOver(lay)) context.announce(endText(lay));
+    } catch (error) {
+      failed = trouble(error);
+    }
+    context.paint();
+  }
+
+  let spoken = 0;
+
+  /** Say an improvement, at most one in a while. @param {ClothResult} result */
+  function speak(result) {
+    if (performance.now() - spoken < 3000) return;
+    spoken = performance.now();
+    context.announce(`${result.cloth}: ${context.clothLen(result.length_mm)}, floor ${context.clothLen(result.floor_mm)}.`);
+  }
+
+  /** @param {LayDetail} l */
+  function endText(l) {
+    if (l.state === "failed") return `The search failed. ${l.error?.message ?? ""}`;
+    return `${l.state === "stopped" ? "Stopped" : "Done"}. ${l.cloths.map((c) => `${c.cloth}: buy ${c.buy_text}`).join(", ")}.`;
+  }
+
+  async function stop() {
+    if (!lay) return;
+    try {
+      lay = await stopLay(lay.id);
+      context.announce("Stopped; the best layout so far is kept.");
+    } catch (error) {
+      failed = trouble(error);
+    }
+    context.paint();
+  }
+
+  return {
+    title: "Layout",
+
+    async open(route) {
+      failed = null;
+      const id = route.lay ?? context.lastLay;
+      others = await listLays();
+      const known = id && others.some((l) => l.id === id) ? id : route.lay ?? others[0]?.id;
+      if (!known) {
+        lay = null;
+        return;
+      }
+      if (lay?.id !== known) {
+        chosen = null;
+        picked = "";
+        try {
+          lay = await getLay(known);
+        } catch (error) {
+          lay = null;
+          if (route.lay || !(error instanceof ApiError && error.status === 404)) throw error;
+          return;
+        }
+        context.keepLay(known);
+        follow();
+      } else if (!isOver(lay) && !unfollow) follow();
+      if (role !== (route.cloth ?? lay?.cloths[0]?.cloth)) {
+        role = route.cloth ?? lay?.cloths[0]?.cloth ?? "";
+        chosen = null;
+        picked = "";
+      }
+    },
+
+    close() {
+      unfollow?.();
+      unfollow = null;
+      clearInterval(ticking);
+    },
+
+    view() {
+      if (!lay) return html`<h1>No layout yet</h1><p class="sentence">Complete the sentence on the <a href=${routeHash({ page: "cloth", style: context.style?.id })}>cloth</a>, then lay it out.</p>`;
+      const result = shown();
+      const over = isOver(lay);
+      return html`<div class="layout-page">
+        <div class="row between style-head">
+          <div><p class="small"><a href=${routeHash({ page: "cloth", style: lay.style_id })}>${lay.style}</a>${lay.request.copies > 1 ? `, ${lay.request.copies} garments` : ""}</p>
+            <h1>${headline(lay, result)}</h1></div>
+          <div class="row">
+            ${over ? nothing : html`<button class="button" @click=${stop}>Stop here</button>`}
+            ${result ? html`<a class="button" href=${`/sheet?lay=${encodeURIComponent(lay.id)}&cloth=${encodeURIComponent(result.cloth)}`}>Lay sheet to print</a>` : nothing}
+            <a class="button first" href=${routeHash({ page: "buy", lay: lay.id })}>What to buy</a>
+          </div>
+        </div>
+        ${lost && !over ? html`<p class="say warning">The line to the service is broken; it is tried again by itself. The search goes on there.</p>` : nothing}
+        ${lay.error ? troubleView({ message: lay.error.message, hint: lay.error.hint ?? "" }) : nothing} ${troubleView(failed)}
+        ${lay.cloths.length > 1
+          ? html`<nav class="tabs" aria-label="Cloths of this lay">${lay.cloths.map(
+              (c) => html`<a href=${routeHash({ page: "layout", lay: lay?.id, cloth: c.cloth })} aria-current=${c === result ? "true" : nothing}>${c.cloth} <span class="soft">${context.clothLen(c.length_mm)}</span></a>`,
+            )}</nav>`
+          : nothing}
+        ${result ? boardView(result) : html`<p class="sentence soft">The first layout comes within a second or so.</p>`}
+        ${result ? sideView(result) : nothing}
+        ${othersView()}
+      </div>`;
+    },
+
+    key(event) {
+      const target = /** @type {HTMLElement} */ (event.target);
+      if (!target.closest?.(".lay-board")) return;
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const result = shown();
+      if (!result) return;
+      switch (event.key) {
+        case "+": case "=": zoom(1.4); break;
+        case "-": zoom(1 / 1.4); break;
+        case "0": chosen = null; break;
+        case "Escape": picked = ""; break;
+        case "Enter": case " ": pick(target.closest("[data-key]")?.getAttribute("data-key") ?? ""); break;
+        case "ArrowRight": case "ArrowDown": case "ArrowLeft": case "ArrowUp":
+          if (event.shiftKey && chosen) pan(event.key);
+          else walk(result, event.key === "ArrowRight" || event.key === "ArrowDown" ? 1 : -1);
+          break;
+        default: return;
+      }
+      event.preventDefault();
+      context.paint();
+    },
+  };
+
+  /** @param {LayDetail} l @param {ClothResult | undefined} result */
+  function headline(l, result) {
+    if (l.state === "failed") return "The search failed";
+    if (!result) return "Laying it out";
+    const fold = foldText(result.fold);
+    return l.state === "done" ? `Laid out ${fold}` : l.state === "stopped" ? `Stopped; laid out ${fold}` : `Searching; laid out ${fold}`;
+  }
+
+  /** @param {string} fold */
+  function foldText(fold) {
+    return FOLDS.find(([v]) => v === fold)?.[1] ?? fold;
+  }
+
+  // --- the drawing ------------------------------------------------------------------------------
+
+  function boardSize() {
+    const gutter = Math.max(16, Math.min(56, window.innerWidth * 0.032));
+    const width = Math.floor(document.documentElement.clientWidth - 2 * gutter);
+    return { width, most: Math.max(300, window.innerHeight * 0.62) };
+  }
+
+  /** @param {ClothResult} result */
+  function fitted(result) {
+    const { width, most } = boardSize();
+    const box = clothBox(result);
+    const ratio = (box.y1 - box.y0) / Math.max(1, box.x1 - box.x0);
+    const height = Math.round(Math.min(most, Math.max(200, (width - 2 * RULER_PX) * ratio + 2 * RULER_PX)));
+    return { width, height, view: chosen ?? fitView(box, width, height) };
+  }
+
+  /** @param {ClothResult} result */
+  function boardView(result) {
+    const { width, height, view } = fitted(result);
+    return html`<div class="lay-board" @pointerdown=${dragStart} @wheel=${wheel}>
+        <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
+          ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, say: context.say })}
+        </svg>
+      </div>
+      <div class="row between lay-tools">
+        <p class="small soft">${legend(result)}</p>
+        <div class="row">
+          <button class="button slight" @click=${() => { zoom(1.4); context.paint(); }} aria-label="Closer">+</button>
+          <button class="button slight" @click=${() => { zoom(1 / 1.4); context.paint(); }} aria-label="Further away">&minus;</button>
+          <button class="button slight" ?disabled=${!chosen} @click=${() => { chosen = null; context.paint(); }}>All of it</button>
+        </div>
+      </div>`;
+  }
+
+  /** @param {ClothResult} result */
+  function legend(result) {
+    const letters = [...new Set(result.placements.map(handLetter))];
+    return letters.map((l, i) => html`${i ? "; " : ""}<b>${l}</b> ${HAND_TEXT[l]}`);
+  }
+
+  /** @param {number} by @param {[number, number]} [about] px */
+  function zoom(by, about) {
+    const result = shown();
+    if (!result) return;
+    const { view, width, height } = fitted(result);
+    const least = fitView(clothBox(result), width, height).k;
+    const k = Math.min(Math.max(view.k * by, least), least * 40);
+    if (k <= least * 1.001) {
+      chosen = null;
+      return;
+    }
+    const [cx, cy] = about ?? [width / 2, height / 2];
+    const f = k / view.k;
+    chosen = { k, tx: cx + (view.tx - cx) * f, ty: cy + (view.ty - cy) * f };
+  }
+
+  /** @param {string} key */
+  function pan(key) {
+    if (!chosen) return;
+    const by = 80;
+    const [dx, dy] = key === "ArrowLeft" ? [by, 0] : key === "ArrowRight" ? [-by, 0] : key === "ArrowUp" ? [0, by] : [0, -by];
+    chosen = { ...chosen, tx: chosen.tx + dx, ty: chosen.ty + dy };
+  }
+
+  /** @param {WheelEvent} event */
+  function wheel(event) {
+    if (!event.ctrlKey && !event.metaKey) return;
+    event.preventDefault();
+    const box = /** @type {HTMLElement} */ (event.currentTarget).getBoundingClientRect();
+    zoom(Math.exp(-event.deltaY / 300), [event.clientX - box.left, event.clientY - box.top]);
+    context.paint();
+  }
+
+  /** @param {PointerEvent} event */
+  function dragStart(event) {
+    if (!chosen || event.button !== 0) return;
+    const board = /** @type {HTMLElement} */ (event.currentTarget);
+    const from = { x: event.clientX, y: event.clientY, view: chosen };
+    let moved = false;
+    /** @param {PointerEvent} e */
+    const move = (e) => {
+      const [dx, dy] = [e.clientX - from.x, e.clientY - from.y];
+      if (!moved && Math.hypot(dx, dy) < 5) return;
+      moved = true;
+      chosen = { ...from.view, tx: from.view.tx + dx, ty: from.view.ty + dy };
+      context.paint();
+    };
+    const end = () => {
+      board.removeEventListener("pointermove", move);
+      window.removeEventListener("pointerup", end);
+      window.removeEventListener("pointercancel", end);
+      if (moved) board.addEventListener("click", (e) => e.stopPropagation(), { capture: true, once: true });
+    };
+    board.addEventListener("pointermove", move);
+    window.addEventListener("pointerup", end);
+    window.addEventListener("pointercancel", end);
+  }
+
+  /** @param {string} key */
+  function pick(key) {
+    picked = picked === key ? "" : key;
+    context.paint();
+  }
+
+  /** @param {ClothResult} result @param {number} by */
+  function walk(result, by) {
+    const keys = result.placements.map(pieceKey);
+    if (!keys.length) return;
+    const at = keys.indexOf(picked);
+    picked = keys[(at + by + keys.length) % keys.length];
+    context.paint();
+    requestAnimationFrame(() =>
+      /** @type {HTMLElement | null} */ (document.querySelector(`.lay-board [data-key="${CSS.escape(picked)}"]`))?.focus(),
+    );
+  }
+
+  /** @param {Placement} p */
+  function describe(p) {
+    const result = shown();
+    if (!result) return p.piece;
+    const d = distances(p, result);
+    return context.say(
+      `${p.piece}${p.copy > 1 ? `, number ${p.copy}` : ""}, ${HAND_TEXT[handLetter(p)]}; ${context.len(d.end)} from the squared end, ` +
+        (d.fold !== null && d.fold < 0.5 ? "on the fold" : d.fold !== null ? `${context.len(d.fold)} from the fold` : `${context.len(d.selvedge)} from the selvedge`),
+    );
+  }
+
+  // --- beside the drawing ----------------------------------------------------------------------------
+
+  /** @param {ClothResult} result */
+  function sideView(result) {
+    const save = mostToSave(result);
+    const waited = lay && !isOver(lay) ? (performance.now() - started) / 1000 : 0;
+    const saveText = save < 0.0005 ? "nothing: this is the floor" : `at most ${showPercent(save)}`;
+    const width = Math.min(560, Math.max(280, document.documentElement.clientWidth - 60));
+    return html`<div class="layout-words">
+      <div>
+        <dl class="figures">
+          ${figure("Length used", context.clothLen(result.length_mm), true)}
+          ${figure("Proved floor", context.clothLen(result.floor_mm))}
+          ${figure("Still to save", saveText)}
+          ${figure("Cloth under pieces", showPercent(result.utilisation))}
+        </dl>
+        ${result.fits === null ? nothing : html`<p class=${result.fits ? "say" : "say refused"}>${result.fits_text}</p>`}
+        ${result.not_laid.length ? html`<p class="say refused">Not laid: ${result.not_laid.map((a) => `${a.piece} (${a.drawn + a.turned})`).join(", ")}.</p>` : nothing}
+        ${result.steps_text.length ? html`<h2>How to lay the cloth</h2><ol class="steps">${result.steps_text.map((t) => html`<li>${context.say(t)}</li>`)}</ol>` : nothing}
+        ${result.tried.length > 1
+          ? html`<h2>Folds that were tried</h2>
+              <table><thead><tr><th scope="col">Laid</th><th scope="col" class="num">Length</th><th scope="col" class="num">To buy</th></tr></thead>
+              <tbody>${[...result.tried].sort((a, b) => a.buy_mm - b.buy_mm || a.length_mm - b.length_mm).map(
+                (t) => html`<tr class=${t.fold === result.fold ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold === result.fold ? " (shown)" : ""}</th><td class="num">${context.clothLen(t.length_mm)}</td><td class="num">${t.buy_text}</td></tr>`,
+              )}</tbody></table>`
+          : nothing}
+      </div>
+      <div>
+        <h2>${result.searching ? "The search so far" : "The search"}</h2>
+        ${curve(result, { width, height: 230, system: context.system, until: waited, say: context.say })}
+        ${pickedView(result)}
+      </div>
+    </div>`;
+  }
+
+  /** @param {ClothResult} result */
+  function pickedView(result) {
+    const rows = result.placements;
+    return html`<h2>Where each piece lies</h2>
+      <div class="scroll-x"><table class="places">
+        <thead><tr><th scope="col">Piece</th><th scope="col"><span class="unseen">Hand</span></th><th scope="col" class="num">From the end</th><th scope="col" class="num">From the fold</th><th scope="col" class="num">${context.say("From the selvedge")}</th></tr></thead>
+        <tbody>${rows.map((p) => {
+          const key = pieceKey(p);
+          const d = distances(p, result);
+          return html`<tr class=${key === picked ? "picked" : ""}>
+            <th scope="row"><button class="plain" aria-pressed=${String(key === picked)} @click=${() => pick(key)}>${p.piece}${(p.copy > 1 || rows.some((o) => o.piece === p.piece && o !== p)) ? ` ${p.copy}` : ""}</button></th>
+            <td title=${HAND_TEXT[handLetter(p)]}>${handLetter(p)}</td>
+            <td class="num">${context.len(d.end)}</td>
+            <td class="num">${d.fold === null ? "–" : context.len(d.fold)}</td>
+            <td class="num">${context.len(d.selvedge)}</td></tr>`;
+        })}</tbody>
+      </table></div>`;
+  }
+
+  function othersView() {
+    const rest = others.filter((l) => l.id !== lay?.id).slice(0, 8);
+    return rest.length
+      ? html`<details class="notes"><summary>Earlier lays</summary><ul>${rest.map(
+          (l) => html`<li><a href=${routeHash({ page: "layout", lay: l.id })}>${l.style}</a> <span class="soft">${new Date(l.created).toLocaleString(document.documentElement.lang)}: ${l.summary.map((s) => `${s.cloth} ${s.buy_text}`).join(", ") || l.state}</span></li>`,
+        )}</ul></details>`
+      : nothing;
+  }
+}

@@ -1,0 +1,73 @@
+/**
+ * Table: what it takes to light the layout at true size on the cutting table, and the way there.
+ */
+
+/** @import {Context, Page} from "./context.js" */
+import { html } from "../vendor/lit-html/lit-html.js";
+import { ApiError, call, getLay, listLays } from "./api.js";
+import { routeHash } from "./state.js";
+
+/** @typedef {{name: string, verdict_text: string, p95_mm: number | null, created: string}} CurrentMap */
+
+/** @param {Context} context @returns {Page} */
+export function tablePage(context) {
+  /** @type {CurrentMap | null} */
+  let map = null;
+  /** @type {import("./wire.js").LayDetail | null} */
+  let lay = null;
+
+  return {
+    title: "Table",
+
+    async open(route) {
+      map = await orNothing(/** @type {Promise<CurrentMap>} */ (call("GET", "/maps/current")));
+      const id = route.lay ?? context.lastLay ?? (await listLays())[0]?.id;
+      lay = id ? await orNothing(getLay(id)) : null;
+    },
+
+    view() {
+      const cloths = lay?.cloths ?? [];
+      return html`<div class="table-page">
+        <h1>On the table, at true size</h1>
+        <ol class="table-steps">
+          <li>
+            <h2>Measure the table</h2>
+            <p class="measure">The projector lights four crosses on the cloth's surface. You measure the distances between them with a tape, sides and diagonals, and type them in; from that the picture is made true.</p>
+            ${map
+              ? html`<p class="say">In use: <b>${map.name}</b>, measured ${new Date(map.created).toLocaleDateString(document.documentElement.lang)}. ${map.verdict_text}</p>`
+              : html`<p class="say warning">No table is measured yet: nothing can be lit at true size.</p>`}
+            <p><a class=${map ? "button" : "button first"} href="/calibrate">${map ? "Measure it again" : "Measure the table"}</a></p>
+          </li>
+          <li>
+            <h2>Light the layout</h2>
+            <p class="measure">The layout fills the screen that the projector shows. Check the 600 mm line with your own tape first, every time: a knocked projector looks just as sharp as a true one.</p>
+            ${!lay
+              ? html`<p class="say warning">There is no layout yet. <a href=${routeHash({ page: "cloth", style: context.style?.id })}>Lay one out first.</a></p>`
+              : html`<p class="row">${cloths.map(
+                  (c) => html`<a class=${map ? "button first" : "button"} href=${`/table?lay=${encodeURIComponent(/** @type {any} */ (lay).id)}&cloth=${encodeURIComponent(c.cloth)}`}>Light ${lay?.style}, ${c.cloth}</a>`,
+                )}</p>`}
+          </li>
+          <li>
+            <h2>Before you cut</h2>
+            <ul class="cautions measure">
+              <li>Keep your back to the beam and don't look into the lens.</li>
+              <li>Keep enough light on the blades: if the lines can only be seen in the dark, make them bolder instead.</li>
+              <li>Hang nothing over people that has no second tether, and lay cables where nobody walks.</li>
+              <li>Your workroom's rules and the makers' instructions for projector, mount and blades come before anything said here.</li>
+            </ul>
+          </li>
+        </ol>
+      </div>`;
+    },
+  };
+}
+
+/** What is there, or null where the service says that there is none. @template T @param {Promise<T>} answer @returns {Promise<T | null>} */
+async function orNothing(answer) {
+  try {
+    return await answer;
+  } catch (error) {
+    if (error instanceof ApiError && error.status === 404) return null;
+    throw error;
+  }
+}

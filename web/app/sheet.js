@@ -1,0 +1,122 @@
+/**
+ * Changes of a piece sheet: pure functions from sheet to sheet; the old one stays as it was.
+ *
+ * A sheet says an outline in one of three forms (edges, a rectangle, points); what is said of an edge
+ * lives on the edge itself or under `sides`. Lengths are written with their unit, so the sheet's own
+ * unit never matters.
+ */
+
+/** @import {AllowanceState, EdgeKind, Sheet, XY} from "./wire.js" */
+
+/** @typedef {{allowance?: {state: AllowanceState, width_mm: number}, kind?: EdgeKind, inlay_mm?: number}} EdgeChange */
+/** @typedef {{name?: string, cloth?: string, grain?: "up" | "along", grain_rule?: string, drawn?: "net" | "cut", count?: {drawn: number, turned: number}}} PieceChange */
+
+const FORMAT = "grainfold piece sheet";
+const RECTANGLE_SIDES = ["bottom", "right", "top", "left"];
+
+/** A length as a sheet says it, with its unit. @param {number} mm */
+export const said = (mm) => `${Number(mm.toFixed(4))} mm`;
+
+/**
+ * @param {Sheet} sheet
+ * @param {string} piece its name
+ * @param {PieceChange} change
+ * @returns {Sheet}
+ */
+export const changePiece = (sheet, piece, change) =>
+  mapPiece(sheet, piece, (p) => ({ ...p, ...change }));
+
+/**
+ * @param {Sheet} sheet
+ * @param {string} piece
+ * @param {{name: string, index: number}} edge as the service showed it
+ * @param {EdgeChange} change
+ * @returns {Sheet}
+ */
+export function changeEdge(sheet, piece, edge, change) {
+  /** @type {Record<string, unknown>} */
+  const written = {};
+  if (change.kind) written.kind = change.kind;
+  if (change.inlay_mm !== undefined) written.inlay = said(change.inlay_mm);
+  if (change.allowance) {
+    written.allowance =
+      change.allowance.state === "none"
+        ? "none"
+        : { state: change.allowance.state, width: said(change.allowance.width_mm) };
+  }
+  return mapPiece(sheet, piece, (p) => ({ ...p, outline: changedOutline(p.outline, edge, written) }));
+}
+
+/** @param {Record<string, any>} outline @param {{name: string, index: number}} edge @param {Record<string, unknown>} written */
+function changedOutline(outline, edge, written) {
+  if (outline.edges) {
+    const named = outline.edges.findIndex((/** @type {any} */ e) => e.name === edge.name);
+    const at = named >= 0 ? named : edge.index;
+    return {
+      ...outline,
+      edges: outline.edges.map((/** @type {any} */ e, /** @type {number} */ i) => (i === at ? { ...e, ...written } : e)),
+    };
+  }
+  const sides = outline.sides ?? {};
+  const named = Object.keys(sides).find((k) => sides[k].name === edge.name);
+  const key = named ?? (outline.rectangle ? RECTANGLE_SIDES[edge.index] : String(edge.index + 1));
+  return { ...outline, sides: { ...sides, [key]: { ...sides[key], ...written } } };
+}
+
+/** @param {Sheet} sheet @param {string} piece @returns {Sheet} */
+export const withoutPiece = (sheet, piece) => ({
+  ...sheet,
+  pieces: sheet.pieces.filter((/** @type {any} */ p) => p.name !== piece),
+});
+
+/** @param {Sheet} sheet @param {Record<string, any>} piece @returns {Sheet} */
+export const withPiece = (sheet, piece) => ({ ...sheet, pieces: [...sheet.pieces, piece] });
+
+/** @param {Sheet} sheet @param {string} name @param {(piece: Record<string, any>) => Record<string, any>} change */
+const mapPiece = (sheet, name, change) => ({
+  ...sheet,
+  pieces: sheet.pieces.map((/** @type {any} */ p) => (p.name === name ? change(p) : p)),
+});
+
+/**
+ * @typedef {object} Panel a panel from a tape measure
+ * @property {string} name
+ * @property {"rectangle" | "points"} form
+ * @property {number} width_mm across
+ * @property {number} length_mm along the grain
+ * @property {XY[]} points mm, in order round the panel
+ * @property {number} allowance_mm added all round; 0 = none
+ * @property {"pair" | "drawn" | "two" | "fold"} count
+ * @property {string} cloth
+ */
+
+/** @param {Panel} panel @returns {Record<string, any>} the panel as a piece of a sheet */
+export function panelPiece(panel) {
+  const rectangle = panel.form === "rectangle";
+  const keys = rectangle ? RECTANGLE_SIDES : panel.points.map((_, i) => String(i + 1));
+  const allowance = panel.allowance_mm > 0 ? { state: "add", width: said(panel.allowance_mm) } : "none";
+  const fold = panel.count === "fold" ? (rectangle ? "left" : keys[keys.length - 1]) : "";
+  return {
+    name: panel.name,
+    cloth: panel.cloth,
+    drawn: "net",
+    grain: "up",
+    count:
+      panel.count === "pair" ? { pair: 1 }
+      : panel.count === "fold" ? { "on fold": 1 }
+      : { drawn: panel.count === "two" ? 2 : 1 },
+    outline: {
+      ...(rectangle
+        ? { rectangle: { width: said(panel.width_mm), length: said(panel.length_mm) } }
+        : { points: panel.points.map((p) => p.map(saidSigned)) }),
+      sides: Object.fromEntries(keys.map((k) => [k, k === fold ? { kind: "fold" } : { allowance }])),
+    },
+    origin: "measured with a tape",
+  };
+}
+
+/** @param {number} mm */
+const saidSigned = (mm) => (mm < 0 ? `-${said(-mm)}` : said(mm));
+
+/** @param {string} style @param {Record<string, any>[]} pieces @returns {Sheet} */
+export const newSheet = (style, pieces) => ({ format: FORMAT, version: 1, unit: "mm", style, pieces });

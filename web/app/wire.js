@@ -1,0 +1,180 @@
+/**
+ * The shapes that travel between the service and the pages (JSDoc types only, no code).
+ * Lengths are mm. PieceXY is the piece as drawn, y up; ClothXY the cloth frame, x along the selvedge
+ * from the squared end, y across from the inner selvedge edge or the fold, y up.
+ */
+
+/** @typedef {[number, number]} XY */
+/** @typedef {XY} PieceXY */
+/** @typedef {XY} ClothXY */
+/** @typedef {{code: string, message: string, hint?: string, where?: string}} ApiErrorBody */
+/** @typedef {{code: string, level: "note" | "fixed" | "warning" | "refused", message: string, where: string, hint: string}} Finding */
+/** @typedef {{drawn: number, turned: number}} Count */
+/** @typedef {"none" | "included" | "add"} AllowanceState */
+/** @typedef {"seam" | "hem" | "fold" | "finished"} EdgeKind */
+
+/**
+ * @typedef {object} EdgeView
+ * @property {string} name
+ * @property {EdgeKind} kind
+ * @property {{state: AllowanceState, width_mm: number}} allowance
+ * @property {number} inlay_mm
+ * @property {number} length_mm
+ * @property {PieceXY[]} points
+ */
+
+/**
+ * @typedef {object} PieceView
+ * @property {string} name
+ * @property {string} cloth
+ * @property {Count} count
+ * @property {boolean} on_fold
+ * @property {string} count_text
+ * @property {string} size_text
+ * @property {{tail: PieceXY, head: PieceXY} | null} grain
+ * @property {string} grain_rule
+ * @property {"net" | "cut"} drawn_as
+ * @property {EdgeView[]} edges
+ * @property {PieceXY[] | null} cut_line
+ * @property {PieceXY[] | null} net_line
+ * @property {{at: PieceXY, tip: PieceXY, marks: number, name: string}[]} notches
+ * @property {{kind: string, points: PieceXY[], name: string}[]} marks
+ * @property {{name: string, first: PieceXY, second: PieceXY, point: PieceXY}[]} darts
+ * @property {number | null} area_mm2
+ * @property {Finding[]} findings
+ */
+
+/** @typedef {Record<string, any>} Sheet a piece sheet, see /api/schema/piece-sheet */
+
+/**
+ * @typedef {object} StyleSummary
+ * @property {string} id
+ * @property {string} name
+ * @property {string} note
+ * @property {number} pieces
+ * @property {string[]} cloths
+ * @property {string} source
+ * @property {string} updated
+ */
+
+/**
+ * @typedef {object} StyleDetail
+ * @property {string} id
+ * @property {string} name
+ * @property {string} note
+ * @property {string} source
+ * @property {Sheet} sheet
+ * @property {PieceView[]} pieces
+ * @property {Finding[]} findings
+ * @property {number} revision
+ */
+
+/** @typedef {{id: string, x0: number, x1: number, y0: number, y1: number, plies: number, fold_edges: string[]}} Zone */
+/** @typedef {{piece: string, drawn: number, turned: number}} Asked */
+
+/**
+ * @typedef {object} Placement
+ * @property {string} piece
+ * @property {number} copy
+ * @property {string} zone
+ * @property {number} plies
+ * @property {boolean} on_fold
+ * @property {string[]} hands
+ * @property {boolean} turned_over
+ * @property {number} turn_deg
+ * @property {string} grain_rule
+ * @property {ClothXY[]} grain
+ * @property {ClothXY[]} cut_line
+ * @property {ClothXY[]} net_line
+ * @property {{at: ClothXY, tip: ClothXY, marks: number}[]} [notches]
+ * @property {{kind: string, points: ClothXY[], name: string}[]} [marks]
+ */
+
+/** @typedef {{seconds: number, steps: number, length_mm: number}} Moment */
+
+/**
+ * @typedef {object} ClothResult
+ * @property {string} cloth
+ * @property {string} fold
+ * @property {boolean} nap
+ * @property {number} usable_width_mm
+ * @property {number} selvedge_mm
+ * @property {number} end_allowance_mm
+ * @property {number} length_mm
+ * @property {number} floor_mm
+ * @property {number} buy_mm
+ * @property {string} buy_text
+ * @property {number | null} price
+ * @property {string} currency
+ * @property {number} need_mm
+ * @property {{code: string, label: string, mm: number, total_mm: number}[]} terms
+ * @property {number} floor_buy_mm
+ * @property {number} utilisation
+ * @property {boolean | null} fits
+ * @property {string} fits_text
+ * @property {number | null} slack_mm
+ * @property {number | null} shortage_mm
+ * @property {string | null} blocking_piece
+ * @property {Zone[]} zones
+ * @property {Asked[]} asked
+ * @property {Placement[]} placements
+ * @property {Asked[]} not_laid
+ * @property {string[]} steps_text
+ * @property {Moment[]} history
+ * @property {boolean} searching
+ * @property {{fold: string, length_mm: number, buy_mm: number, buy_text: string}[]} tried
+ */
+
+/**
+ * @typedef {object} LayDetail
+ * @property {string} id
+ * @property {string} style_id
+ * @property {string} style
+ * @property {"queued" | "searching" | "done" | "stopped" | "failed"} state
+ * @property {LayRequest} request
+ * @property {ApiErrorBody | null} error
+ * @property {ClothResult[]} cloths
+ */
+
+/**
+ * @typedef {object} LaySummary
+ * @property {string} id
+ * @property {string} style_id
+ * @property {string} style
+ * @property {string} state
+ * @property {string} created
+ * @property {{cloth: string, length_mm: number, buy_text: string}[]} summary
+ */
+
+/**
+ * @typedef {object} ClothRequest what one cloth of a lay is; lengths mm or a text with its unit
+ * @property {number | string} width
+ * @property {number | string | null} measured_width
+ * @property {number | string} selvedge
+ * @property {number} shrink_along
+ * @property {number} shrink_across
+ * @property {boolean} nap
+ * @property {string} fold
+ * @property {number | string} repeat_along
+ * @property {number | string} repeat_across
+ * @property {number | string} end_allowance
+ * @property {number | string | null} available
+ * @property {number | null} price_per_m
+ * @property {string} currency
+ * @property {number | string} step
+ * @property {"m" | "yd"} unit
+ */
+
+/**
+ * @typedef {object} LayRequest
+ * @property {string} style_id
+ * @property {number} copies
+ * @property {number} [seconds]
+ * @property {number} [steps]
+ * @property {number} [seed]
+ * @property {number} [workers]
+ * @property {number} [gap_mm]
+ * @property {Record<string, Partial<ClothRequest>>} cloths
+ */
+
+export {};
