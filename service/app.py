@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 
-from service import errors_http
+from service import errors_http, wardrobe
 from service.access import AccessGuard, allowed_hosts
-from service.routes import health, maps, pages
+from service.errors import BusyError
+from service.logs import get_log
+from service.pool import WorkerPool
+from service.rounds import warm_up
+from service.routes import health, lays, pages, styles
 from service.schemas import EngineState, ErrorAnswer
+from service.searches import Searches
 from service.settings import Settings, data_dir_ok, prepare_data_dir
 from service.store.database import Database
 from service.uploads import UploadLimit
@@ -28,6 +35,11 @@ ERRORS: dict[int | str, dict[str, object]] = {
     "4XX": {"model": ErrorAnswer, "description": "What was asked cannot be done, and why"},
     "5XX": {"model": ErrorAnswer, "description": "Not now: what stands in the way"},
 }
+
+
+COMPILING = "The search is being prepared; on the first start this takes a while."
+COLD = "The search is prepared when it is first used."
+log = get_log("app")
 
 
 def create_app(
@@ -46,10 +58,23 @@ def create_app(
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         database = Database(settings.url, lock_wait_ms=settings.lock_wait_ms)
         database.upgrade()
-        app.state.database = database
+        pool = WorkerPool(settings.workers)
+        searches = Searches(database, pool)
+        app.state.database, app.state.pool, app.state.searches = database, pool, searches
+        if settings.demo:
+            with database.writing() as session:
+                wardrobe.load_demo(session)
+        warming = threading.Thread(target=_warm_up, args=(app, pool), daemon=True, name="warm-up")
+        if settings.warm_up:
+            warming.start()
+        searches.recover(lambda lay_id: lays.restart(database, searches, lay_id))
         if on_start is not None:
             on_start(app)
         yield
+        await run_in_threadpool(searches.close)
+        pool.close()
+        if settings.warm_up:
+            await run_in_threadpool(warming.join)
         database.close()
 
     app = FastAPI(
@@ -69,10 +94,26 @@ def create_app(
         ],
     )
     app.state.settings = settings
-    app.state.engine_state = lambda: EngineState(state="ready", text="ready")
+    app.state.engine = EngineState(state="compiling", text=COMPILING if settings.warm_up else COLD)
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
-    app.include_router(health.router)
-    app.include_router(maps.router)
+    for routes in (health, styles, lays):
+        app.include_router(routes.router)
     pages.install(app, web_dir)
     return app
+
+
+def _warm_up(app: FastAPI, pool: WorkerPool) -> None:
+    try:
+        warm_up(pool)
+    except BusyError as error:
+        if error.code != "ending":
+            app.state.engine = EngineState(state="failed", text=error.message)
+        return
+    except Exception as error:
+        log.error("the search could not be prepared", error=repr(error), exc_info=error)
+        app.state.engine = EngineState(
+            state="failed", text="The search cannot run on this machine; see the log."
+        )
+        return
+    app.state.engine = EngineState(state="ready", text="ready")

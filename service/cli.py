@@ -1,16 +1,32 @@
-"""The command line: ``grainfold serve``. One line for an error, exit 1; not built yet, exit 2."""
+"""The command line. One line for an error and exit 1; a wish not built yet: "not offered yet", exit 2."""
 
 from __future__ import annotations
 
+import os
 import sys
+from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn, ParamSpec, TypeVar
 
 import typer
 
+from calibration.errors import CalibrationError
 from nesting.errors import NestingError
-from service.errors import ServiceError
-from service.errors_http import describe
+from service.errors import NotOfferedError, ServiceError
+
+REFUSED, NOT_OFFERED = 1, 2
+"""Exit codes; 2 is also what a wrong option gives."""
+
+LATER = {
+    "cut": "cut pieces as drawings",
+    "map": "a table map from photographs",
+}
+"""Commands of the plan that are not built yet: absent from --help, but answered."""
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
 
 app = typer.Typer(
     name="grainfold",
@@ -18,43 +34,133 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
 )
+
+
+def fail(error: Exception) -> NoReturn:
+    """Print an error as one line and end with its exit code."""
+    from service.errors_http import describe
+
+    _, shape = describe(error)
+    print(f"grainfold: {shape.as_line()}", file=sys.stderr)
+    raise SystemExit(NOT_OFFERED if shape.code == NotOfferedError.code else REFUSED)
+
+
+def told_in_one_line(command: Callable[P, R]) -> Callable[P, R]:
+    """A command whose refusals are one line, never a trace."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return command(*args, **kwargs)
+        except (ServiceError, NestingError, CalibrationError) as error:
+            fail(error)
+        except KeyboardInterrupt:
+            raise SystemExit(130) from None
+        except BrokenPipeError:
+            # Whoever read our output has closed it: nothing is wrong with the answer.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            raise SystemExit(0) from None
+
+    return run
 
 
 @app.callback()
 def _grainfold() -> None:
-    """From drafted pieces to correctly cut cloth."""
+    """From drafted pieces to correctly cut cloth. A bare number is mm."""
 
 
 @app.command()
+@told_in_one_line
 def serve(
-    host: Annotated[str | None, typer.Option(help="address to listen on")] = None,
-    port: Annotated[int | None, typer.Option(help="8765 unless told; taken: any free one")] = None,
+    host: Annotated[str | None, typer.Option(help="address to listen on [127.0.0.1]")] = None,
+    port: Annotated[int | None, typer.Option(help="port [8765]; if taken, any free one")] = None,
     data: Annotated[Path | None, typer.Option(help="directory of all that is kept")] = None,
 ) -> None:
-    """Start the service and print the address of the desk."""
-    from service import server
-    from service.app import create_app
-    from service.logs import set_up_logs
-    from service.settings import read_settings
+    """Start the service, print the demo's estimate and the address of the desk."""
+    from service.cli_serve import run_serve
 
-    settings = read_settings(host=host, port=port, data=data)
-    set_up_logs(as_json=settings.log_json)
-    service = create_app(settings)
-    listening = server.bind(settings.host, settings.port)
-    address = server.address_of(listening)
-    if settings.port and not address.endswith(f":{settings.port}/"):
-        print(f"Port {settings.port} is taken; a free one is used.", flush=True)
-    server.run(
-        service, listening, ready=lambda: print(f"The desk: {address}   (Ctrl+C ends)", flush=True)
+    run_serve(host=host, port=port, data=data)
+
+
+Sources = Annotated[list[Path], typer.Argument(metavar="SOURCE...", show_default=False)]
+
+
+@app.command()
+@told_in_one_line
+def estimate(
+    source: Sources,
+    width: Annotated[str, typer.Option(help="label width: 1500, 150cm or 60in")] = "1500",
+    fold: Annotated[
+        str, typer.Option(help="open, lengthwise, off-centre, double, crosswise, best")
+    ] = "open",
+    nap: Annotated[bool, typer.Option("--nap", help="pile or print that runs one way")] = False,
+    repeat_along: Annotated[str, typer.Option(help="pattern repeat along")] = "0",
+    repeat_across: Annotated[str, typer.Option(help="pattern repeat across")] = "0",
+    shrink_along: Annotated[str, typer.Option(help="share lost in washing, like 3%")] = "0",
+    shrink_across: Annotated[str, typer.Option(help="share lost in washing, like 2%")] = "0",
+    selvedge: Annotated[str, typer.Option(help="width of each selvedge")] = "12",
+    gap: Annotated[str, typer.Option(help="kept between pieces")] = "0",
+    copies: Annotated[int, typer.Option(help="garments in one lay")] = 1,
+    length: Annotated[str | None, typer.Option(help="a given piece of cloth: does it fit?")] = None,
+    cloth: Annotated[str | None, typer.Option(help="only this cloth, such as shell")] = None,
+    step: Annotated[str, typer.Option(help="what the shop sells by: 10cm or 1/8yd")] = "10cm",
+    seconds: Annotated[float | None, typer.Option(help="time to search [10]")] = None,
+    steps: Annotated[int | None, typer.Option(help="steps to search: repeats exactly")] = None,
+    seed: Annotated[int, typer.Option(help="of the search")] = 1,
+    workers: Annotated[int, typer.Option(help="processes side by side")] = 2,
+    as_json: Annotated[bool, typer.Option("--json", help="print the answer as JSON")] = False,
+    out: Annotated[Path | None, typer.Option(help="write the lay sheet: plan.svg")] = None,
+    unit: Annotated[str | None, typer.Option(help="unit of a drawing that says none")] = None,
+) -> None:
+    """How much cloth to buy, and the layout that shows it."""
+    from service.cli_estimate import Wanted, run_estimate
+
+    wanted = Wanted(
+        sources=source,
+        cloth={
+            "width": width,
+            "fold": fold,
+            "nap": nap,
+            "repeat_along": repeat_along,
+            "repeat_across": repeat_across,
+            "shrink_along": shrink_along,
+            "shrink_across": shrink_across,
+            "selvedge": selvedge,
+            "available": length,
+            "step": step,
+        },
+        only=cloth,
+        copies=copies,
+        gap=gap,
+        seconds=seconds,
+        steps=steps,
+        seed=seed,
+        workers=workers,
+        as_json=as_json,
+        out=out,
+        unit=unit,
     )
+    run_estimate(wanted)
 
 
-def main() -> None:
+@app.command()
+@told_in_one_line
+def check(
+    source: Sources,
+    as_json: Annotated[bool, typer.Option("--json", help="print the findings as JSON")] = False,
+    unit: Annotated[str | None, typer.Option(help="unit of a drawing that says none")] = None,
+) -> None:
+    """Findings of the pieces; exit 1 if one is refused."""
+    from service.cli_check import run_check
+
+    raise SystemExit(run_check(source, as_json=as_json, unit=unit))
+
+
+def main(arguments: list[str] | None = None) -> None:
     """Entry of the ``grainfold`` command."""
-    try:
-        app()
-    except (ServiceError, NestingError) as error:
-        _, shape = describe(error)
-        print(f"grainfold: {shape.as_line()}", file=sys.stderr)
-        raise SystemExit(2 if shape.code == "not_offered" else 1) from None
+    said = sys.argv[1:] if arguments is None else arguments
+    if said and said[0] in LATER:
+        fail(NotOfferedError(f"{LATER[said[0]]} (grainfold {said[0]}) is not offered yet"))
+    app(said)

@@ -186,6 +186,7 @@ class ErrorShape:
 
     def as_line(self) -> str:
         """One line for a terminal."""
-        place = f"{self.where}: " if self.where and self.where not in self.message else ""
+        named = self.where.rpartition(".")[2] in self.message
+        place = f"{self.where}: " if self.where and not named else ""
         hint = f" {self.hint}" if self.hint else ""
         return f"{place}{self.message.rstrip('.')}.{hint}"

@@ -181,3 +181,192 @@ class StyleUpdate(Wire):
 
     sheet: dict[str, Any]
     revision: int
+
+
+class ClothRequest(Wire):
+    """A cloth as bought and how it is to be spread. Whatever is left out takes the usual value."""
+
+    width: LengthText = Field(default=1500.0, examples=["150 cm"], description="label width")
+    measured_width: LengthText | None = Field(
+        default=None, description="width by tape, if taken: it counts instead of the label"
+    )
+    selvedge: LengthText = Field(default=12.0, description="width of each selvedge, not used")
+    shrink_along: LengthText = Field(
+        default=0.0, examples=["3%"], description="share lost in washing"
+    )
+    shrink_across: LengthText = 0.0
+    nap: bool = Field(default=False, description="pile or print that runs one way")
+    fold: str = Field(default="open", examples=["lengthwise"], description="or best: try them all")
+    repeat_along: LengthText = 0.0
+    repeat_across: LengthText = 0.0
+    end_allowance: LengthText = Field(default=20.0, description="to square each cut end")
+    available: LengthText | None = Field(
+        default=None, examples=[1400], description="a given length: does everything fit?"
+    )
+    price_per_m: float | None = Field(default=None, ge=0)
+    currency: str = Field(default="€", max_length=8)
+    step: LengthText = Field(default=100.0, examples=["10 cm", "1/8 yd"])
+    minimum: LengthText = Field(default=0.0, description="least that the shop sells")
+    unit: Literal["m", "yd"] = Field(default="m", description="how the length to buy is said")
+    bolt_start_known: bool = False
+
+
+class LayRequest(Wire):
+    """A search over one style. Give ``seconds`` or ``steps``; steps repeat exactly."""
+
+    style_id: str
+    copies: int = Field(default=1, ge=1, le=1000)
+    seconds: float | None = Field(default=None, ge=0, le=86400, examples=[10])
+    steps: int | None = Field(default=None, ge=0, le=10_000_000)
+    seed: int = Field(default=1, ge=0, le=2**31 - 1)
+    workers: int | None = Field(
+        default=None, ge=1, le=64, description="at most as many as there are"
+    )
+    gap_mm: LengthText = Field(default=0.0, description="kept between pieces for the shears")
+    cloths: dict[str, ClothRequest] = Field(
+        default_factory=dict,
+        examples=[{"shell": {"width": "150 cm", "fold": "lengthwise", "shrink_along": "3%"}}],
+        description="by role; roles of the style that are missing get the usual values",
+    )
+
+
+class ClothSummary(Wire):
+    """A line of the list of lays."""
+
+    cloth: str
+    length_mm: float
+    buy_text: str
+
+
+class LaySummary(Wire):
+    """A lay in the list."""
+
+    id: str
+    style_id: str
+    style: str
+    state: Literal["queued", "searching", "done", "stopped", "failed"]
+    created: str
+    summary: list[ClothSummary]
+
+
+class LayList(Wire):
+    """All lays, newest first."""
+
+    lays: list[LaySummary]
+
+
+class TermView(Wire):
+    """A line of the estimate."""
+
+    code: str
+    label: str
+    mm: float
+    total_mm: float
+
+
+class ZoneView(Wire):
+    """A stretch of the lay with the same number of plies."""
+
+    id: str
+    x0: float
+    x1: float
+    y0: float
+    y1: float
+    plies: int
+    fold_edges: list[str]
+
+
+class AskedView(Wire):
+    """How many of each hand of a piece."""
+
+    piece: str
+    drawn: int
+    turned: int
+
+
+class PlacementView(Wire):
+    """A piece where it lies, in the cloth frame."""
+
+    piece: str
+    copy_: int = Field(alias="copy")
+    zone: str
+    plies: int
+    on_fold: bool
+    hands: list[Literal["drawn", "turned"]]
+    turned_over: bool
+    turn_deg: float
+    grain_rule: str
+    grain: list[Point]
+    cut_line: list[Point]
+    net_line: list[Point]
+    notches: list[NotchView]
+    marks: list[MarkView]
+
+
+class HistoryPoint(Wire):
+    """An improvement on the way."""
+
+    seconds: float
+    steps: int
+    length_mm: float
+
+
+class TriedFold(Wire):
+    """A fold that was searched, and what it came to."""
+
+    fold: str
+    fold_depth_mm: float | None
+    length_mm: float
+    buy_mm: float
+    buy_text: str
+
+
+class ClothResult(Wire):
+    """The answer for one cloth. Cloth frame: x along the selvedge from the squared end, y across
+    from the inner edge of the selvedge or from the fold, y up, mm."""
+
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False)
+
+    cloth: str
+    fold: str
+    nap: bool
+    usable_width_mm: float
+    selvedge_mm: float
+    end_allowance_mm: float
+    length_mm: float
+    floor_mm: float
+    need_mm: float
+    buy_mm: float
+    buy_text: str = Field(examples=["1.60 m"])
+    price: float | None
+    currency: str
+    terms: list[TermView]
+    floor_buy_mm: float
+    utilisation: float
+    fits: bool | None
+    fits_text: str
+    slack_mm: float | None
+    shortage_mm: float | None
+    blocking_piece: str | None
+    zones: list[ZoneView]
+    asked: list[AskedView]
+    placements: list[PlacementView]
+    not_laid: list[AskedView]
+    steps_text: list[str]
+    history: list[HistoryPoint]
+    searching: bool
+    tried: list[TriedFold]
+
+
+class LayDetail(Wire):
+    """A lay with its best layouts so far."""
+
+    id: str
+    style_id: str
+    style: str
+    revision: int
+    state: Literal["queued", "searching", "done", "stopped", "failed"]
+    created: str
+    request: dict[str, Any]
+    error: ErrorBody | None
+    cloths: list[ClothResult]

@@ -53,6 +53,7 @@ class Settings(BaseSettings):
     workers: int = Field(default=2, ge=1, le=64, description="processes that search for layouts")
     upload_limit: int = Field(default=20 * MEGABYTE, ge=1000, description="bytes of one request")
     lock_wait_ms: int = Field(default=5000, ge=0, description="wait for a locked database")
+    warm_up: bool = Field(default=True, description="prepare the search as soon as we start")
     demo: bool = Field(default=True, description="load the demo wardrobe into an empty store")
     log_json: bool | None = Field(
         default=None, description="JSON logs; unset: unless on a terminal"

@@ -25,6 +25,6 @@ def health(request: Request) -> Health:
     return Health(
         name="grainfold",
         version=version(),
-        engine=request.app.state.engine_state(),
+        engine=request.app.state.engine,
         data_dir_ok=request.app.state.data_dir_ok(),
     )

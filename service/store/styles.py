@@ -103,6 +103,15 @@ def redo(session: Session, style_id: str) -> StyleRow:
     return _show(session, row, child)
 
 
+def can_undo_redo(session: Session, row: StyleRow) -> tuple[bool, bool]:
+    """Whether there is something to undo, and to redo."""
+    present = session.get_one(RevisionRow, (row.id, row.revision))
+    query = select(func.count()).where(
+        RevisionRow.style_id == row.id, RevisionRow.parent == row.revision
+    )
+    return present.parent is not None, session.execute(query).scalar_one() > 0
+
+
 def delete_style(session: Session, style_id: str) -> None:
     """Take the style off the list. Its lays stay, and so do its revisions in the database."""
     get_style(session, style_id).deleted = now()
@@ -111,7 +120,7 @@ def delete_style(session: Session, style_id: str) -> None:
 def _show(session: Session, row: StyleRow, number: int) -> StyleRow:
     sheet = get_sheet(session, row.id, number)
     row.revision, row.updated = number, now()
-    row.name = str(sheet.get("name", row.name))
+    row.name = str(sheet.get("style", row.name))
     row.note = str(sheet.get("note", ""))
     session.flush()
     return row

@@ -16,7 +16,7 @@ ORIGIN = "http://127.0.0.1:8765"
 
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
-    return Settings(data=tmp_path / "data", demo=False)
+    return Settings(data=tmp_path / "data", demo=False, warm_up=False)
 
 
 @pytest.fixture

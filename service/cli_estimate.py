@@ -1,0 +1,181 @@
+"""``grainfold estimate``: from files to cloth to buy, without the service."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from nesting.pieces.piece import Style
+from service.errors import NotOfferedError, RefusedError
+from service.schemas import ClothRequest, LayRequest
+from service.settings import default_data_dir
+from service.sources import read_sources
+
+DEFAULT_SECONDS = 10.0
+DRAWINGS = (".svg",)
+DRAWINGS_LATER = (".pdf", ".dxf")
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the command line asks."""
+
+    sources: list[Path]
+    cloth: dict[str, Any]
+    only: str | None
+    copies: int
+    gap: str
+    seconds: float | None
+    steps: int | None
+    seed: int
+    workers: int
+    as_json: bool
+    out: Path | None
+    unit: str | None
+
+
+def run_estimate(wanted: Wanted) -> None:
+    """Read, search, print. Raises NestingError or ServiceError for what cannot be done."""
+    _check(wanted)
+    style = _chosen(read_sources(wanted.sources, unit=wanted.unit)[0], wanted.only)
+    request = _request(wanted, style)
+    started = time.perf_counter()
+    cloths, steps = _search(style, request, wanted)
+    answer = {
+        "style": style.name,
+        "seed": wanted.seed,
+        "seconds": round(time.perf_counter() - started, 3),
+        "steps": steps,
+        "cloths": cloths,
+    }
+    if wanted.out is not None:
+        _write(answer, wanted.out)
+    if wanted.as_json:
+        print(json.dumps(answer, ensure_ascii=False))
+    else:
+        print(in_words(answer))
+
+
+def in_words(answer: dict[str, Any]) -> str:
+    """The answer as a few lines for a terminal."""
+    lines = [f"{answer['style']}:"]
+    for cloth in answer["cloths"]:
+        price = "" if cloth["price"] is None else f", {cloth['currency']} {cloth['price']:.2f}"
+        lines.append(f"  {cloth['cloth']}, {cloth['fold']}: buy {cloth['buy_text']}{price}")
+        lines += [f"    {term['mm']:9.1f} mm  {term['label']}" for term in cloth["terms"]]
+        lines.append(
+            f"    {cloth['utilisation']:.0%} of the cloth is used; no layout can be shorter than "
+            f"{cloth['floor_mm']:.0f} mm"
+        )
+        if cloth["fits_text"]:
+            lines.append(f"    {cloth['fits_text']}")
+    return "\n".join(lines)
+
+
+def _check(wanted: Wanted) -> None:
+    if wanted.seconds is not None and wanted.steps is not None:
+        raise RefusedError(
+            "give either --seconds or --steps", hint="Steps repeat exactly.", where="--steps"
+        )
+    if wanted.out is None:
+        return
+    suffix = wanted.out.suffix.lower()
+    if suffix in DRAWINGS_LATER:
+        raise NotOfferedError(
+            f"a lay sheet as {suffix[1:].upper()} is not offered yet",
+            hint="Name a file ending in .svg.",
+            where="--out",
+        )
+    if suffix not in DRAWINGS:
+        raise RefusedError(
+            f"{wanted.out} names no kind of drawing",
+            hint="Name a file ending in .svg.",
+            where="--out",
+        )
+
+
+def _chosen(style: Style, only: str | None) -> Style:
+    if only is None:
+        return style
+    if only not in style.cloths:
+        raise RefusedError(
+            f"{style.name} has no pieces for the cloth “{only}”",
+            hint=f"Its cloths are: {', '.join(style.cloths)}.",
+            where="--cloth",
+        )
+    return Style(style.name, tuple(p for p in style.pieces if p.cloth == only), style.note)
+
+
+def _request(wanted: Wanted, style: Style) -> LayRequest:
+    unit = "yd" if "y" in str(wanted.cloth["step"]).lower() else "m"
+    cloth = ClothRequest(**wanted.cloth, unit=unit)
+    try:
+        return LayRequest(
+            style_id="",
+            copies=wanted.copies,
+            gap_mm=wanted.gap,
+            seconds=wanted.seconds,
+            steps=wanted.steps,
+            seed=wanted.seed,
+            workers=wanted.workers,
+            cloths=dict.fromkeys(style.cloths, cloth),
+        )
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = f"--{first['loc'][-1]}"
+        raise RefusedError(
+            f"{name}: {first['msg'][:1].lower()}{first['msg'][1:]}, got {first['input']}",
+            where=name,
+        ) from error
+
+
+def _search(style: Style, request: LayRequest, wanted: Wanted) -> tuple[list[dict[str, Any]], int]:
+    # Imported late: what is wrong with the files is said before the engine is loaded.
+    from service import pipeline
+    from service.kernels import keep_compiled_in
+    from service.pool import InProcess, Runner, WorkerPool
+    from service.rounds import Search, cloth_json, warm_up
+    from service.wishes import wishes_of
+
+    keep_compiled_in(default_data_dir())
+    cut = pipeline.cut_style(style)
+    pool = WorkerPool(wanted.workers) if wanted.workers > 1 else None
+    runner: Runner = pool or InProcess()
+    try:
+        search = Search(cut, wishes_of(request, style), seed=wanted.seed, runner=runner)
+        search.begin(_silent)
+        wants_more = wanted.seconds != 0 and wanted.steps != 0
+        if wants_more and not all(c.finished for c in search.cloths):
+            warm_up(runner)
+            seconds = DEFAULT_SECONDS if wanted.seconds is None else wanted.seconds
+            search.run(_progress(), seconds=seconds, steps=wanted.steps)
+        return [cloth_json(c, searching=False) for c in search.cloths], search.steps
+    finally:
+        if pool is not None:
+            pool.close()
+
+
+def _silent(*_: object) -> None:
+    """Nothing to tell."""
+
+
+def _progress() -> Callable[[Any, Any], None]:
+    """Tells improvements on a terminal, on stderr so that the answer stays clean."""
+    if not sys.stderr.isatty():
+        return _silent
+
+    def told(_search: Any, cloth: Any) -> None:
+        print(f"  {cloth.role}: {cloth.best.length_mm:.0f} mm", file=sys.stderr)
+
+    return told
+
+
+def _write(answer: dict[str, Any], out: Path) -> None:
+    raise NotOfferedError("a lay sheet is not offered yet", where="--out")

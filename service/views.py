@@ -1,0 +1,135 @@
+"""Styles and pieces as the pages draw them: plain JSON data from values of the core."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nesting.allowances.cut_piece import CutNotch, CutPiece
+from nesting.allowances.make import cut_piece
+from nesting.errors import NestingError
+from nesting.findings import Finding, Level
+from nesting.pieces.outline import Edge
+from nesting.pieces.piece import Count, Dart, Mark, Piece
+from nesting.polygon import FloatArray, as_points, bounds, point_along, signed_area
+from nesting.units import show_length
+
+DIGITS = 4
+"""Coordinates on the wire: a tenth of a micrometre."""
+
+
+def piece_view(piece: Piece) -> dict[str, Any]:
+    """A piece with its cut line; one that cannot be cut has none, and a finding that says why."""
+    cut, findings = _cut(piece)
+    net = piece.outline if cut is None else cut.net_line
+    return {
+        "name": piece.name,
+        "cloth": piece.cloth,
+        "count": {"drawn": piece.count.drawn, "turned": piece.count.turned},
+        "on_fold": bool(piece.fold_edges),
+        "count_text": count_text(piece.count, on_fold=bool(piece.fold_edges)),
+        "size_text": size_text(piece.outline),
+        "grain": None
+        if piece.grain is None
+        else {"tail": _point(piece.grain.tail), "head": _point(piece.grain.head)},
+        "grain_rule": piece.grain_rule.value,
+        "drawn_as": piece.drawn_as.value,
+        "edges": [_edge(e) for e in piece.edges],
+        "cut_line": None if cut is None else _points(cut.cut_line),
+        "net_line": _points(net),
+        "notches": [] if cut is None else [_notch(n) for n in cut.notches],
+        "marks": [_mark(m) for m in piece.marks],
+        "darts": [_dart(d, piece) for d in piece.darts],
+        "area_mm2": round(abs(signed_area(net)), 2) if len(net) > 2 else 0.0,
+        "findings": [finding_view(f) for f in findings],
+    }
+
+
+def finding_view(finding: Finding) -> dict[str, str]:
+    """A finding as it is sent."""
+    return {
+        "code": finding.code,
+        "level": finding.level.value,
+        "message": finding.message,
+        "where": finding.where,
+        "hint": finding.hint,
+    }
+
+
+def count_text(count: Count, *, on_fold: bool) -> str:
+    """How many to cut, in words."""
+    if on_fold:
+        return "one, on the fold" if count.drawn == 1 else f"{count.drawn}, on the fold"
+    if count.drawn == count.turned:
+        return "a pair" if count.drawn == 1 else f"{count.drawn} pairs"
+    said = [
+        f"{n} {how}" for n, how in ((count.drawn, "as drawn"), (count.turned, "turned over")) if n
+    ]
+    return ", ".join(said) or "none"
+
+
+def size_text(outline: FloatArray) -> str:
+    """The drawn size in words, so that a wrong scale shows."""
+    if len(outline) == 0:
+        return "no outline"
+    x0, y0, x1, y1 = bounds(outline)
+    return f"{show_length(y1 - y0)} tall, {show_length(x1 - x0)} wide"
+
+
+def _cut(piece: Piece) -> tuple[CutPiece | None, tuple[Finding, ...]]:
+    try:
+        cut = cut_piece(piece)
+    except NestingError as error:
+        refused = Finding(
+            error.code,
+            Level.REFUSED,
+            error.message,
+            where=error.where or piece.name,
+            hint=error.hint,
+        )
+        return None, (refused,)
+    return cut, cut.findings
+
+
+def _edge(edge: Edge) -> dict[str, Any]:
+    return {
+        "name": edge.name,
+        "kind": edge.kind.value,
+        "allowance": {
+            "state": edge.allowance.state.value,
+            "width_mm": edge.allowance.width_mm,
+        },
+        "inlay_mm": edge.inlay_mm,
+        "length_mm": round(edge.length_mm, DIGITS),
+        "points": _points(edge.points),
+    }
+
+
+def _notch(notch: CutNotch) -> dict[str, Any]:
+    return {
+        "at": _point(notch.at),
+        "tip": _point(notch.tip),
+        "marks": notch.marks,
+        "name": notch.name,
+    }
+
+
+def _mark(mark: Mark) -> dict[str, Any]:
+    return {"kind": mark.kind.value, "points": [_point(p) for p in mark.points], "name": mark.name}
+
+
+def _dart(dart: Dart, piece: Piece) -> dict[str, Any]:
+    path = piece.edge(dart.edge).points
+    return {
+        "name": dart.name,
+        "first": _points(as_points([point_along(path, dart.first_mm)[0]]))[0],
+        "second": _points(as_points([point_along(path, dart.second_mm)[0]]))[0],
+        "point": _point(dart.point),
+    }
+
+
+def _points(points: FloatArray) -> list[list[float]]:
+    return [[round(x, DIGITS) + 0.0, round(y, DIGITS) + 0.0] for x, y in points.tolist()]
+
+
+def _point(point: tuple[float, float]) -> list[float]:
+    return [round(float(v), DIGITS) + 0.0 for v in point]
