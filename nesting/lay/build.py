@@ -35,7 +35,7 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
         for placement in solution.placements:
             name = strip.parts[placement.item].cut.piece.name
             copies[name] = copies.get(name, 0) + 1
-            placed.append(_placed(strip, placement, start, copies[name]))
+            placed.append(placed_at(strip, placement, start, copies[name]))
         length += (end - start) * strip.plies_along
         start = end
         floor += solution.floor * strip.plies_along
@@ -57,7 +57,8 @@ def _next_bar(x: float, cloth: Cloth) -> float:
     return math.ceil((x - POINT_MM) / repeat) * repeat if repeat else x
 
 
-def _placed(strip: Strip, placement: Placement, start: float, copy: int) -> Placed:
+def placed_at(strip: Strip, placement: Placement, start: float, copy: int) -> Placed:
+    """The piece that a placement of a strip stands for, the strip beginning at x = ``start``."""
     part = strip.parts[placement.item]
     pose = strip.problem.items[placement.item].poses[placement.pose]
     frame = placed_frame(part.base, pose, placement.x + start, placement.y)

@@ -84,9 +84,9 @@ def spread(lay: Lay) -> Spread:
         for request in _requests(cut, lay, main):
             if request.part.plies == 2:
                 doubled.append(request)
-            elif _domains(request.part, lay, [b for b in main if b.plies == 1]):
+            elif domains_of(request.part, lay, [b for b in main if b.plies == 1]):
                 single.append(request)
-            elif _domains(request.part, lay, [open_band]):
+            elif domains_of(request.part, lay, [open_band]):
                 after.append(request)
             else:
                 raise _too_wide(cut, lay)
@@ -153,7 +153,7 @@ def _requests(cut: CutPiece, lay: Lay, bands: tuple[Band, ...]) -> Iterable[_Ask
     twofold = [b for b in bands if b.plies == 2]
     if cut.fold is not None:
         part = Part(cut, on_grain(cut), (Hand.DRAWN,), True, 2)
-        if _domains(part, lay, twofold):
+        if domains_of(part, lay, twofold):
             yield _Asked(part, drawn)
             return
         cut = unfold_cut(cut)
@@ -162,7 +162,7 @@ def _requests(cut: CutPiece, lay: Lay, bands: tuple[Band, ...]) -> Iterable[_Ask
     if not turned and drawn > 1 and is_own_mirror_image(cut, base, _turns(cut, lay)):
         pairs, hands = drawn // 2, (Hand.DRAWN, Hand.DRAWN)
     part = Part(cut, base, hands, False, 2)
-    if pairs and _may_be_doubled(cut, lay) and _domains(part, lay, twofold):
+    if pairs and _may_be_doubled(cut, lay) and domains_of(part, lay, twofold):
         yield _Asked(part, pairs)
         drawn -= pairs * hands.count(Hand.DRAWN)
         turned -= pairs * hands.count(Hand.TURNED)
@@ -187,7 +187,7 @@ def _poses(part: Part, lay: Lay) -> tuple[Pose, ...]:
     return tuple(Pose(t, part.hands[0] is Hand.TURNED) for t in turns)
 
 
-def _domains(part: Part, lay: Lay, bands: list[Band]) -> list[tuple[Domain, Band]]:
+def domains_of(part: Part, lay: Lay, bands: list[Band]) -> list[tuple[Domain, Band]]:
     """Every band with the poses in which the part fits across it (and meets its fold)."""
     found = []
     item = Item("", part.base.outline(part.cut.cut_line), _poses(part, lay))
@@ -258,7 +258,7 @@ def _strip(lay: Lay, name: str, bands: tuple[Band, ...], requests: list[_Asked])
     tied = matches(lay.pieces) if lay.cloth.matched else {}
     for request in requests:
         part = request.part
-        domains = _domains(part, lay, [b for b in bands if b.plies == part.plies])
+        domains = domains_of(part, lay, [b for b in bands if b.plies == part.plies])
         match = tied.get(part.cut.piece.name)
         if match is not None:
             domains = [m for d, b in domains for m in _on_repeat(d, b, part, match, lay)]
