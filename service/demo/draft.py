@@ -121,13 +121,6 @@ def backwards(side: Side, **about: object) -> Side:
     return replace(turned, **about)  # type: ignore[arg-type]
 
 
-def moved(side: Side, by: Point, **about: object) -> Side:
-    """The same line shifted by (dx, dy)."""
-    steps = tuple(tuple((x + by[0], y + by[1]) for x, y in s) for s in side.steps)
-    start = (side.start[0] + by[0], side.start[1] + by[1])
-    return replace(side, **{"start": start, "steps": steps, **about})  # type: ignore[arg-type]
-
-
 def part(side: Side, start: float, end: float, **about: object) -> Side:
     """The stretch of a side between two distances along it; notches are left out."""
     steps: list[Step] = []

@@ -9,6 +9,7 @@ practice.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from service.demo.draft import Point, Side, curve, joined, line, point_on
@@ -101,14 +102,24 @@ def _panel(
     side = replace(side, notches=pocket)
     line_of_waist = curve("waist", side.end, (0, 0), arrive=(-1, 0), partner=_band_edge(name))
     at = line_of_waist.length - (waist / 2 + 1)
-    axis = point_on(line_of_waist, at)
-    dart = DartDraft("waist dart", "waist", at, DART_WIDTH, (axis[0], axis[1] - dart_length))
+    point = _square_below(line_of_waist, at, dart_length)
+    dart = DartDraft("waist dart", "waist", at, DART_WIDTH, point)
     return PieceDraft(
         name,
         (hem, side, line_of_waist, _centre(name)),
         ON_FOLD if name == "Front" else PAIR,
         grain=((hip / 2, -LENGTH + 12), (hip / 2, -HIP_DEPTH)),
         darts=(replace(dart, fold="towards the second leg"),),
+    )
+
+
+def _square_below(waist: Side, at: float, distance: float) -> Point:
+    """The point below the middle of a dart's mouth, square to it: both legs are then of one length."""
+    (x0, y0), (x1, y1) = (point_on(waist, at + d * DART_WIDTH / 2) for d in (-1, 1))
+    wide = math.hypot(x1 - x0, y1 - y0)
+    return (
+        (x0 + x1) / 2 - (y1 - y0) / wide * distance,
+        (y0 + y1) / 2 + (x1 - x0) / wide * distance,
     )
 
 

@@ -26,6 +26,8 @@ STAND = 0.75
 SHOULDER_EASE = 0.25
 FACING_AT_HEM, FACING_AT_SHOULDER = 3.0, 1.75
 DART_WIDTH = 0.5
+DART_FROM = 5.25
+DART_POINT: Point = (5.35, -12.6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +126,7 @@ def _front(back: PieceDraft) -> PieceDraft:
     wanted = back.side("side").length
     side = side_from(find(lambda y: wanted - side_from(y).length, -24.0, -18.0))
     point: Point = (1.7, -FRONT_LONG)
-    hem = curve(
-        "hem", point, side.start, leave=(1, 0.5), arrive=(1, 0.12),
-    )  # fmt: skip
+    hem, mouth = _dart_hem(point, side.start)
     hem_front = part(
         hem, 0, FACING_AT_HEM, name="hem front", kind="hem", partner="Front facing/hem"
     )
@@ -148,10 +148,8 @@ def _front(back: PieceDraft) -> PieceDraft:
         curve("cut away", (-STAND, -20.4), point, leave=(0, -1), arrive=(1, -1.05)),
         partner="Front facing/front edge",
     )
-    at = 2.1
-    dart = DartDraft(
-        "waist dart", "hem side", at, DART_WIDTH, (5.35, -12.6), "towards the first leg"
-    )
+    at = mouth - FACING_AT_HEM
+    dart = DartDraft("waist dart", "hem side", at, DART_WIDTH, DART_POINT, "towards the first leg")
     buttons = tuple(("buttonhole", ((0.0, y),), "") for y in (-12.5, -14.4, -16.3, -18.2, -20.1))
     return PieceDraft(
         "Front",
@@ -165,6 +163,29 @@ def _front(back: PieceDraft) -> PieceDraft:
             *buttons,
         ),
     )
+
+
+def _dart_hem(point: Point, bottom: Point) -> tuple[Side, float]:
+    """The hem with the dart's mouth in it, and how far along the middle of the mouth lies.
+
+    Both legs are of one length, and the hem is fair once the dart is sewn: what lies beyond the
+    mouth starts as if swung open about the dart's point.
+    """
+    first: Point = (DART_FROM, -22.2)
+    angle = 2 * math.asin(DART_WIDTH / 2 / math.dist(first, DART_POINT))
+    second = _swung(first, DART_POINT, angle)
+    slope: Point = (1, 0.36)
+    before = curve("", point, first, leave=(1, 0.5), arrive=slope)
+    beyond = curve("", second, bottom, leave=_swung(slope, (0, 0), angle), arrive=(1, 0.12))
+    hem = joined("hem", before, line("", first, second), beyond)
+    return hem, before.length + DART_WIDTH / 2
+
+
+def _swung(p: Point, about: Point, angle: float) -> Point:
+    """A point turned about another by an angle in radians."""
+    x, y = p[0] - about[0], p[1] - about[1]
+    c, s = math.cos(angle), math.sin(angle)
+    return about[0] + c * x - s * y, about[1] + s * x + c * y
 
 
 def _facing_and_lining(front: PieceDraft) -> tuple[PieceDraft, PieceDraft]:
