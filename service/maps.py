@@ -1,0 +1,262 @@
+"""Table maps as the pages see them: tape readings in, a map, its residuals and a verdict out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from calibration.errors import TapeError
+from calibration.residuals import CheckLine, Verdict, check_lines, judge_length, judge_map, worst
+from calibration.table_map import TableMap, from_dict
+from calibration.tape import Cross, CrossSet, Distance, TapeResult, next_to_measure, solve
+from nesting.units import parse_length
+from service.errors import RefusedError
+from service.schemas_maps import (
+    CheckLineView,
+    CheckView,
+    MapDetail,
+    MapWish,
+    ResidualView,
+    TapeView,
+    TapeWish,
+)
+from service.store.tables import CheckRow, MapRow
+
+NEEDED = ("along", "across", "diagonal")
+"""Ways that a check line must have been measured in before a map is called good."""
+
+
+def try_tape(wish: TapeWish) -> TapeView:
+    """What the distances say so far. Never refuses for want of distances: it says which to add."""
+    crosses, distances = _tape_input(wish)
+    wanted = next_to_measure(crosses, distances, wish.canvas)
+    try:
+        result = solve(crosses, distances, wish.canvas, sigma_mm=wish.tape_sigma_mm)
+    except TapeError as error:
+        if error.code not in ("tape.open", "tape.impossible"):
+            raise
+        return TapeView(
+            settled=False,
+            residuals=[],
+            again=[_pair(error.where)] if error.code == "tape.impossible" else [],
+            next=wanted,
+            checks=0,
+            p95_mm=None,
+            words=[error.message, error.hint] if error.code == "tape.impossible" else [],
+        )
+    accuracy = result.table_map.accuracy
+    return TapeView(
+        settled=True,
+        residuals=_residuals(result),
+        again=list(result.again),
+        next=wanted,
+        checks=max(result.checks, 0),
+        p95_mm=None if accuracy is None else accuracy.p95_mm,
+        words=list(result.words),
+    )
+
+
+def map_by_tape(wish: MapWish) -> dict[str, Any]:
+    """The data of a map to keep. Raises TapeError, or RefusedError naming the reading at fault."""
+    crosses, distances = _tape_input(wish)
+    result = solve(crosses, distances, wish.canvas, sigma_mm=wish.tape_sigma_mm)
+    if result.again:
+        first = "-".join(result.again[0])
+        raise RefusedError(
+            f"the distances do not agree: {first} is "
+            f"{_off(result, result.again[0]):.1f} mm from what the others say",
+            code="tape.odd",
+            where=first,
+            hint=" ".join(result.words) or f"Measure {first} again.",
+        )
+    return {
+        "map": result.table_map.to_dict(),
+        "dpr": wish.dpr,
+        "screen": wish.screen,
+        "crosses": {c.name: list(c.px) for c in crosses.crosses},
+        "residuals": [r.model_dump(by_alias=True) for r in _residuals(result)],
+        "words": list(result.words),
+    }
+
+
+def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
+    """A kept map with its checks and the verdict that follows."""
+    table_map = stored_map(row)
+    judged = [(check, judge_length(check.nominal_mm, check.measured_mm)) for check in checks]
+    verdict, text = _verdict(table_map, [c.line for c in checks], [v for _, v in judged])
+    w, h = table_map.canvas_px
+    corners = table_map.to_table([(0, h), (w, h), (w, 0), (0, 0)])
+    accuracy = table_map.accuracy
+    return MapDetail.model_validate(
+        {
+            "id": row.id,
+            "name": row.name,
+            "created": row.created,
+            "route": row.route,
+            "projector_from_table": table_map.projector_from_table.tolist(),
+            "lens": row.data["map"]["lens"],
+            "canvas": table_map.canvas_px,
+            "dpr": row.data["dpr"],
+            "screen": row.data["screen"],
+            "residuals": row.data.get("residuals", []),
+            "p95_mm": None if accuracy is None else accuracy.p95_mm,
+            "words": row.data.get("words", []),
+            "verdict": verdict,
+            "verdict_text": text,
+            "checks": [_check_view(check, v) for check, v in judged],
+            "table_corners": corners.tolist(),
+        }
+    )
+
+
+def stored_map(row: MapRow) -> TableMap:
+    """The table map of a row."""
+    return from_dict(row.data["map"])
+
+
+def lines_of(table_map: TableMap) -> list[CheckLineView]:
+    """The check lines to light, the needed ones first."""
+    lines = check_lines(table_map)
+    needed = {_needed_name(lines, way) for way in NEEDED}
+    views = [
+        CheckLineView.model_validate(
+            {
+                "id": line_id(line),
+                "label": line.name,
+                "nominal_mm": line.length_mm,
+                "from": line.start_mm,
+                "to": line.end_mm,
+                "needed": line.name in needed,
+            }
+        )
+        for line in lines
+    ]
+    return sorted(views, key=lambda v: not v.needed)
+
+
+def line_id(line: CheckLine) -> str:
+    """``along-600``: stable as long as the same length is lit in the same direction."""
+    return f"{line.direction.replace(' ', '-')}-{line.length_mm:.0f}"
+
+
+def check_reading(
+    table_map: TableMap, line: str, measured: str | float, unit: str
+) -> tuple[float, float]:
+    """(nominal, measured) mm of a check line's reading. Raises RefusedError for an unknown line or
+    a reading that cannot be of that line at all (a tenth off: another unit, another line)."""
+    lines = {line_id(found): found.length_mm for found in check_lines(table_map)}
+    if line not in lines:
+        raise RefusedError(
+            f"there is no check line “{line}” on this map",
+            hint=f"The lines are {', '.join(lines)}.",
+            where="line",
+        )
+    nominal = lines[line]
+    mm = parse_length(measured, unit=unit)
+    if abs(mm - nominal) > 0.1 * nominal:
+        raise RefusedError(
+            f"the {nominal:.0f} mm line was said to measure {mm:.1f} mm",
+            code="check.reading",
+            hint="Look whether the reading is in the unit chosen and of the line that is lit. If it "
+            "is right, the projector was moved: calibrate again.",
+            where="measured",
+        )
+    return nominal, mm
+
+
+def _tape_input(wish: TapeWish) -> tuple[CrossSet, list[Distance]]:
+    crosses = CrossSet(
+        tuple(Cross(name, (float(x), float(y))) for name, (x, y) in wish.crosses.items()),
+        origin=wish.origin,
+        along=wish.along,
+    )
+    distances = [
+        Distance(d.from_, d.to, _reading(f"{d.from_}-{d.to}", d.mm, wish.unit))
+        for d in wish.distances
+    ]
+    return crosses, distances
+
+
+def _reading(where: str, value: str | float, unit: str) -> float:
+    text = value.strip() if isinstance(value, str) else value
+    try:
+        return parse_length(text, unit=unit)
+    except Exception as error:
+        raise RefusedError(
+            f"{where}: {error}", code="tape.reading", where=where,
+            hint="Write it as 1203.5, 120.35 cm or 47 3/8 in.",
+        ) from error  # fmt: skip
+
+
+def _residuals(result: TapeResult) -> list[ResidualView]:
+    return [
+        ResidualView.model_validate(
+            {
+                "from": r.distance.a,
+                "to": r.distance.b,
+                "typed_mm": r.distance.mm,
+                "solved_mm": r.distance.mm - r.off_mm,
+                "off_mm": None if r.standard is None else r.off_mm,
+                "odd": r.odd,
+            }
+        )
+        for r in result.readings
+    ]
+
+
+def _off(result: TapeResult, pair: tuple[str, str]) -> float:
+    return next(abs(r.off_mm) for r in result.readings if (r.distance.a, r.distance.b) == pair)
+
+
+def _pair(where: str) -> tuple[str, str]:
+    a, _, b = where.partition("-")
+    return a, b
+
+
+def _verdict(
+    table_map: TableMap, measured: Sequence[str], verdicts: Sequence[Verdict]
+) -> tuple[str, str]:
+    """What the measured lines say, for they are the better witness; until all needed ones are
+    measured nothing is called good. A map that calls itself useless stays so."""
+    own, checked = judge_map(table_map), worst(verdicts)
+    if own.state == "not for cutting":
+        return own.state, own.words
+    if checked is not None and checked.state != "good":
+        return checked.state, checked.words
+    lines = check_lines(table_map)
+    missing = [
+        name
+        for way in NEEDED
+        if (name := _needed_name(lines, way)) and not _was_measured(way, measured)
+    ]
+    if missing or checked is None:
+        return (
+            "unchecked",
+            f"Not checked yet: measure the line {', then '.join(missing)}. By the distances alone "
+            f"the lines are true to about {own.off_mm:.1f} mm.",
+        )
+    return "good", checked.words
+
+
+def _needed_name(lines: Sequence[CheckLine], way: str) -> str | None:
+    """The 600 mm line of a direction, or the longest that can be lit there."""
+    names = {line.length_mm: line.name for line in lines if line.direction == way}
+    return names.get(600.0) or (names[max(names)] if names else None)
+
+
+def _was_measured(way: str, measured: Sequence[str]) -> bool:
+    return any(line.rpartition("-")[0] == way for line in measured)
+
+
+def _check_view(check: CheckRow, verdict: Verdict) -> CheckView:
+    way, _, length = check.line.rpartition("-")
+    return CheckView(
+        line=check.line,
+        label=f"{length} mm {way.replace('-', ' ')}",
+        nominal_mm=check.nominal_mm,
+        measured_mm=check.measured_mm,
+        off_mm=verdict.off_mm,
+        verdict=verdict.state,
+        words=verdict.words,
+        when=check.when,
+    )

@@ -1,0 +1,153 @@
+"""Table maps: made from tape readings, checked by measured lines, put in use; and the projection."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from sqlalchemy.orm import Session
+
+from service import maps
+from service.errors import NotFoundError
+from service.projection import Projection, project
+from service.schemas_maps import (
+    CheckLines,
+    CheckWish,
+    MapDetail,
+    MapList,
+    MapWish,
+    ProjectionView,
+    TapeView,
+    TapeWish,
+)
+from service.store import maps as store
+from service.store.database import Database
+from service.store.tables import ClothResultRow, LayRow, MapRow
+
+router = APIRouter(prefix="/api", tags=["table"])
+
+
+@router.post("/maps/try")
+def try_readings(wish: TapeWish) -> TapeView:
+    """What the distances typed so far say, without keeping anything."""
+    return maps.try_tape(wish)
+
+
+@router.post("/maps", status_code=201)
+def add(wish: MapWish, request: Request) -> MapDetail:
+    """Keep a map and put it in use. Readings that do not agree are refused, the odd one named."""
+    data = maps.map_by_tape(wish)
+    with _database(request).writing() as session:
+        row = store.add_map(session, wish.name or "table", "tape", data)
+        return _detail(session, row)
+
+
+@router.get("/maps")
+def all_maps(request: Request) -> MapList:
+    """All maps, the one in use first."""
+    with _database(request).reading() as session:
+        return MapList(maps=[_detail(session, row) for row in store.list_maps(session)])
+
+
+@router.get("/maps/current")
+def current(request: Request) -> MapDetail:
+    """The map in use."""
+    with _database(request).reading() as session:
+        return _detail(session, store.current_map(session))
+
+
+@router.post("/maps/{map_id}/use")
+def use(map_id: str, request: Request) -> MapDetail:
+    """Put a map in use."""
+    with _database(request).writing() as session:
+        return _detail(session, store.use_map(session, map_id))
+
+
+@router.delete("/maps/{map_id}", status_code=204)
+def delete(map_id: str, request: Request) -> None:
+    """Throw a map away."""
+    with _database(request).writing() as session:
+        store.delete_map(session, map_id)
+
+
+@router.get("/maps/{map_id}/check-lines")
+def check_lines(map_id: str, request: Request) -> CheckLines:
+    """Lines of known length to light and measure."""
+    with _database(request).reading() as session:
+        table_map = maps.stored_map(store.get_map(session, map_id))
+    return CheckLines(lines=maps.lines_of(table_map))
+
+
+@router.post("/maps/{map_id}/checks")
+def add_check(map_id: str, wish: CheckWish, request: Request) -> MapDetail:
+    """Keep what a check line measured; the answer has the verdict that follows."""
+    with _database(request).writing() as session:
+        row = store.get_map(session, map_id)
+        nominal, measured = maps.check_reading(
+            maps.stored_map(row), wish.line, wish.measured, wish.unit
+        )
+        store.add_check(session, map_id, wish.line, nominal_mm=nominal, measured_mm=measured)
+        return _detail(session, row)
+
+
+@router.get("/lays/{lay_id}/projection")
+def projection(
+    lay_id: str,
+    request: Request,
+    cloth: str = "shell",
+    map_id: Annotated[str | None, Query(alias="map")] = None,
+) -> ProjectionView:
+    """A layout brought to the table through a map (the one in use unless told)."""
+    with _database(request).reading() as session:
+        lay = session.get(LayRow, lay_id)
+        if lay is None or lay.deleted is not None:
+            raise NotFoundError(
+                f"there is no lay “{lay_id}”", hint="Choose one at the desk.", where=lay_id
+            )
+        found = session.get(ClothResultRow, (lay_id, cloth))
+        if found is None:
+            raise NotFoundError(
+                f"this lay has no layout for {cloth} yet",
+                hint="Wait for the first layout, or choose another cloth.",
+                where="cloth",
+            )
+        row = store.get_map(session, map_id) if map_id else store.current_map(session)
+        shown = project(found.result, maps.stored_map(row))
+        return _view(lay, cloth, found.result, shown, _detail(session, row))
+
+
+def _view(
+    lay: LayRow, cloth: str, result: dict[str, object], shown: Projection, of_map: MapDetail
+) -> ProjectionView:
+    pieces = []
+    for piece in shown.pieces:
+        fields = asdict(piece)
+        placement = fields.pop("placement")
+        lines = ("cut_line", "net_line", "grain", "grain_rule", "notches", "marks")
+        pieces.append({**fields, **{name: placement[name] for name in lines}})
+    return ProjectionView.model_validate(
+        {
+            "lay_id": lay.id,
+            "style": lay.style,
+            "cloth": cloth,
+            "fold": result["fold"],
+            "map": of_map.model_dump(by_alias=True),
+            "room": shown.room,
+            "strip": shown.strip,
+            "spreads": [asdict(s) for s in shown.spreads],
+            "windows": [asdict(w) for w in shown.windows],
+            "pieces": pieces,
+            "order": shown.order,
+            "steps_text": result.get("steps_text", []),
+        }
+    )
+
+
+def _detail(session: Session, row: MapRow) -> MapDetail:
+    return maps.detail(row, store.checks_of(session, row.id))
+
+
+def _database(request: Request) -> Database:
+    database: Database = request.app.state.database
+    return database

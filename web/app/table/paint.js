@@ -1,0 +1,87 @@
+// Puts shapes given in table mm onto a canvas through the table map, point by point.
+
+import { slopes, traceLine, pxPerMm } from "./map.js";
+import { LEAST_PX } from "./scene.js";
+
+/** @typedef {import("./scene.js").Item} Item */
+/** @typedef {import("./map.js").TableMap} TableMap */
+/** @typedef {{line: string, dim: string, ground: string}} Palette */
+
+const FACE = '"Liberation Sans", "Helvetica Neue", Arial, "DejaVu Sans", sans-serif';
+
+/** Size at which letters are measured, px: large, so that hinting does not round the widths. */
+const PROBE_PX = 200;
+
+/**
+ * @param {CanvasRenderingContext2D} ctx
+ * @param {Item[]} items
+ * @param {TableMap} map
+ * @param {Palette} palette
+ */
+export function paint(ctx, items, map, palette) {
+  for (const item of items) {
+    const colour = item.shade.startsWith("#") ? item.shade : palette[/** @type {keyof Palette} */ (item.shade)];
+    if (item.kind === "area") area(ctx, item.rings, map, colour);
+    else if (item.kind === "path") path(ctx, item, map, colour);
+    else text(ctx, item, map, colour);
+  }
+}
+
+/**
+ * Width of a text in mm when its capitals are `cap_mm` high.
+ * @param {CanvasRenderingContext2D} ctx
+ * @returns {(text: string, cap_mm: number) => number}
+ */
+export function measurer(ctx) {
+  return (said, cap_mm) => {
+    ctx.save();
+    ctx.font = `600 ${PROBE_PX}px ${FACE}`;
+    const cap = ctx.measureText("H").actualBoundingBoxAscent;
+    const width = (ctx.measureText(said).width * cap_mm) / cap;
+    ctx.restore();
+    return width;
+  };
+}
+
+/** @param {CanvasRenderingContext2D} ctx @param {import("./map.js").TablePoint[][]} rings @param {TableMap} map @param {string} colour */
+function area(ctx, rings, map, colour) {
+  ctx.fillStyle = colour;
+  ctx.beginPath();
+  for (const ring of rings) {
+    traceLine(map, ring, { closed: true }).forEach(([x, y], i) => (i ? ctx.lineTo(x, y) : ctx.moveTo(x, y)));
+    ctx.closePath();
+  }
+  ctx.fill("nonzero");
+}
+
+/** @param {CanvasRenderingContext2D} ctx @param {Extract<Item, {kind: "path"}>} item @param {TableMap} map @param {string} colour */
+function path(ctx, item, map, colour) {
+  const middle = item.points[Math.floor(item.points.length / 2)];
+  const [small, large] = pxPerMm(map, middle);
+  ctx.strokeStyle = colour;
+  ctx.lineWidth = Math.max(LEAST_PX, (item.width * (small + large)) / 2);
+  ctx.lineCap = "butt";
+  ctx.lineJoin = "round";
+  ctx.beginPath();
+  traceLine(map, item.points, { closed: item.closed ?? false }).forEach(([x, y], i) => (i ? ctx.lineTo(x, y) : ctx.moveTo(x, y)));
+  if (item.closed) ctx.closePath();
+  ctx.stroke();
+}
+
+/** @param {CanvasRenderingContext2D} ctx @param {Extract<Item, {kind: "text"}>} item @param {TableMap} map @param {string} colour */
+function text(ctx, item, map, colour) {
+  if (!map.reaches(item.at)) return;
+  const [x, y] = map.toCanvas(item.at);
+  const [a, b, c, d] = slopes(map, item.at);
+  ctx.save();
+  ctx.font = `600 ${PROBE_PX}px ${FACE}`;
+  const scale = item.cap / ctx.measureText("H").actualBoundingBoxAscent;
+  const [co, si] = [Math.cos(item.turn) * scale, Math.sin(item.turn) * scale];
+  // Letters stand upright on the table (y up), while a canvas counts y downwards: hence the minus.
+  ctx.setTransform(a * co + b * si, c * co + d * si, a * si - b * co, c * si - d * co, x, y);
+  ctx.fillStyle = colour;
+  ctx.textAlign = item.anchor === "middle" ? "center" : item.anchor;
+  ctx.textBaseline = "alphabetic";
+  item.lines.forEach((line, i) => ctx.fillText(line, 0, (i * 1.7 * item.cap) / scale));
+  ctx.restore();
+}

@@ -1,0 +1,85 @@
+// What the table says in words: the two lines of the strip, and the cautions. Pure.
+
+import { currentStop, stops, walkedThrough } from "./steps.js";
+
+/** @typedef {import("./scene.js").Projection} Projection */
+/** @typedef {import("./steps.js").Walk} Walk */
+
+/** Shown once a day before anything is lit to cut by. */
+export const CAUTIONS = [
+  "Do not look into the projector's lens, and keep your back to it while you work. Show children and helpers where not to stand.",
+  "A projector or camera overhead needs a second tether of its own; look at mount and cables before you start.",
+  "No cable where feet go, none where the shears go.",
+  "Blades: close shears and rotary cutters whenever a hand leaves them. Enough light to see your fingers comes before a bright line.",
+  "Rest your hands; long cutting injures them.",
+];
+
+/** Who has the last word. */
+export const DEFER = "The instructions of the equipment's makers and your local rules come first.";
+
+/**
+ * Two lines for the strip.
+ * @param {Projection} projection
+ * @param {Walk} walk
+ * @returns {[string, string]}
+ */
+export function stripLines(projection, walk) {
+  const at = `window ${walk.window + 1} of ${projection.windows.length}`;
+  const spread = projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
+  const plies = spread ? spread.plies_text : "";
+  switch (walk.view) {
+    case "guides":
+      return [`Lay the cloth along the light: ${plies}. Nothing to cut yet.`, `${at}. Enter: look at the layout.`];
+    case "look":
+      return walkedThrough(walk, projection)
+        ? ["Is everything there, the right way round, and on sound cloth?", `${at}, all looked at. Enter: light the lines to cut by.`]
+        : ["Look through the whole layout before the first cut. Dashed: not to cut yet.", `${at}. Next: the window after this one.`];
+    case "whole":
+      return [`Everything in this window: ${plies}`, `${at}. Enter: one piece at a time.`];
+    case "piece":
+      return pieceLines(projection, walk, at);
+  }
+}
+
+/**
+ * "3 of 11": a piece's place in the cutting order.
+ * @param {Projection} projection
+ * @param {string} key
+ */
+export function countText(projection, key) {
+  return `${projection.order.indexOf(key) + 1} of ${projection.order.length}`;
+}
+
+/** @param {Projection} projection @param {Walk} walk @param {string} at @returns {[string, string]} */
+function pieceLines(projection, walk, at) {
+  const stop = currentStop(walk, projection);
+  if (!stop) return ["", at];
+  switch (stop.kind) {
+    case "piece": {
+      const piece = projection.pieces.find((p) => p.key === stop.key);
+      if (!piece) return ["", at];
+      const plies = piece.plies === 1 ? "one ply" : `${piece.plies} plies`;
+      const beyond = projection.windows[walk.window].part.some((p) => p.key === stop.key);
+      const goes = beyond ? " It goes on in the next window: stop at the bars." : "";
+      return [`${piece.label}: ${piece.hand_text}, ${plies}. ${countText(projection, stop.key)}.`, `${at}.${goes}${nextWords(projection, walk)}`];
+    }
+    case "chalk": return ["Chalk the crosses P, Q and R before the cloth moves.", `${at} is done. Next: crosses at their new place.`];
+    case "along": return ["Draw the cloth along until the chalk lies on the lit crosses.", `${at}. Next: the pieces here.`];
+    case "spread": return [`Now spread the rest of the cloth: ${spreadText(projection, walk)}.`, `${at}. Lay it along the lit edges. Next: the pieces here.`];
+    case "end": return ["Every piece has been lit.", "Back steps to a piece again."];
+  }
+}
+
+/** @param {Projection} projection @param {Walk} walk */
+function nextWords(projection, walk) {
+  const next = stops(projection)[walk.stop + 1];
+  if (!next) return "";
+  if (next.kind !== "piece") return next.kind === "end" ? " The last piece." : " The last piece in this window.";
+  const piece = projection.pieces.find((p) => p.key === next.key);
+  return piece ? ` Next: ${piece.label}.` : "";
+}
+
+/** @param {Projection} projection @param {Walk} walk */
+function spreadText(projection, walk) {
+  return projection.spreads.find((s) => s.id === projection.windows[walk.window].spread)?.plies_text ?? "";
+}
