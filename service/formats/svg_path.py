@@ -41,8 +41,8 @@ _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7
 
 def parse_path(data: str, *, most: int = 300_000) -> list[Subpath]:
     """The subpaths of path data, in user units. Raises PathDataError; also above ``most`` segments."""
-    pen = _Pen(most)
-    for command, numbers in _commands(data):
+    pen = _Pen()
+    for command, numbers in _commands(data, most):
         pen.draw(command, numbers)
     return pen.finish()
 
@@ -76,7 +76,7 @@ def polyline(points: list[tuple[float, float]], *, closed: bool) -> list[Subpath
     return [Subpath(tuple(lines), closed)] if lines else []
 
 
-def _commands(data: str) -> list[tuple[str, list[float]]]:
+def _commands(data: str, most: int) -> list[tuple[str, list[float]]]:
     """(command, numbers) pairs, one pair for each repetition of a command's numbers."""
     made: list[tuple[str, list[float]]] = []
     at, command = 0, ""
@@ -99,6 +99,8 @@ def _commands(data: str) -> list[tuple[str, list[float]]]:
             raise PathDataError(f"a command is missing before the number at character {at + 1}")
         numbers, at = _numbers(data, at, command)
         made.append((command, numbers))
+        if len(made) > most:
+            raise PathDataError(f"the path has more than {most} segments")
         if command in "Mm":
             # Further pairs after a move are lines.
             command = "L" if command == "M" else "l"
@@ -126,9 +128,7 @@ def _numbers(data: str, at: int, command: str) -> tuple[list[float], int]:
 class _Pen:
     """Where the pen is, and what it has drawn."""
 
-    def __init__(self, most: int) -> None:
-        self.most = most
-        self.count = 0
+    def __init__(self) -> None:
         self.done: list[Subpath] = []
         self.segments: list[FloatArray] = []
         self.here = np.zeros(2)
@@ -186,9 +186,6 @@ class _Pen:
             self._add(cubic)
 
     def _add(self, segment: FloatArray) -> None:
-        self.count += 1
-        if self.count > self.most:
-            raise PathDataError(f"the path has more than {self.most} segments")
         self.segments.append(segment)
         self.here = segment[-1]
 

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 
@@ -331,19 +329,15 @@ ENTITY_BOMB = (
         (drawing('<rect width="nan" height="inf"/>'), "is not a length"),
     ],
 )  # fmt: skip
-def test_hostile_files_are_refused_quickly_in_words(data: bytes, words: str) -> None:
-    started = time.monotonic()
+def test_hostile_files_are_refused_in_words(data: bytes, words: str) -> None:
     with pytest.raises(FormatError, match=words):
         read(data)
-    assert time.monotonic() - started < 10
 
 
 def test_fifty_megabytes_are_refused_before_parsing() -> None:
-    data = drawing("<g/>") + b" " * 50_000_000
-    started = time.monotonic()
+    # Not XML at all: had it been parsed, the refusal would say so.
     with pytest.raises(TooLargeError, match="50 MB"):
-        read(data)
-    assert time.monotonic() - started < 1
+        read(b"<" * 50_000_000)
 
 
 def test_a_plain_doctype_of_an_old_program_is_no_obstacle() -> None:
