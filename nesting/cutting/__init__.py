@@ -1,1 +1,1 @@
-"""At the table: in which order to cut, window by window, what is cut, and what to do after a mis-cut."""
+"""At the table: where the cloth lies after it was moved, and what is cut of what was asked."""
