@@ -134,7 +134,7 @@ class ClothSearch:
     @property
     def best(self) -> Try:
         """The try that needs least cloth; of equals the one asked for first."""
-        return min(self.tries, key=lambda t: t.need_mm)
+        return min((t for t in self.tries if t.answer), key=lambda t: t.need_mm)
 
     @property
     def finished(self) -> bool:
@@ -172,14 +172,22 @@ class Search:
         """Steps spent on all cloths."""
         return sum(c.steps for c in self.cloths)
 
-    def begin(self, report: Report) -> None:
-        """A legal layout for every cloth at once; reports each."""
+    def begin(self, report: Report, *, stop: Callable[[], bool] = lambda: False) -> None:
+        """A legal layout for every cloth at once, then for its other folds; reports what is better.
+        ``stop`` is asked once every cloth has a layout."""
         for cloth in self.cloths:
-            for one in cloth.tries:
-                one.solutions = tuple(first_layout(s.problem) for s in one.spread.strips)
-                one.answer = pipeline.finish(self.cut, one.spread, one.solutions)
+            self._first_layout(cloth.tries[0])
             self._note(cloth)
             report(self, cloth)
+        for cloth in self.cloths:
+            for one in cloth.tries[1:]:
+                if stop():
+                    return
+                before = cloth.best.need_mm
+                self._first_layout(one)
+                if cloth.best.need_mm < before:
+                    self._note(cloth)
+                    report(self, cloth)
 
     def run(
         self,
@@ -199,6 +207,10 @@ class Search:
             self._run_steps(report, steps, stop)
         else:
             self._run_seconds(report, seconds or 0.0, stop)
+
+    def _first_layout(self, one: Try) -> None:
+        one.solutions = tuple(first_layout(s.problem) for s in one.spread.strips)
+        one.answer = pipeline.finish(self.cut, one.spread, one.solutions)
 
     def _run_seconds(self, report: Report, seconds: float, stop: Callable[[], bool]) -> None:
         tries = sum(len(c.tries) for c in self.cloths)

@@ -154,7 +154,7 @@ class Searches:
             if has_results:
                 self._end_at_restart(lay_id)
             else:
-                restart(lay_id)
+                self._begin_again(lay_id, restart)
 
     def close(self) -> None:
         """Stop all searches and keep what they found. Waits for the rounds that run."""
@@ -172,7 +172,7 @@ class Searches:
 
         try:
             self._set_state(running, "searching")
-            search.begin(report)
+            search.begin(report, stop=running.stop.is_set)
             seconds = request.seconds
             if seconds is None and request.steps is None:
                 seconds = DEFAULT_SECONDS
@@ -210,6 +210,16 @@ class Searches:
         with self._lock:
             self._running.pop(running.lay_id, None)
         self._tell(running, "state", {"state": state, "error": error}, last=True)
+
+    def _begin_again(self, lay_id: str, restart: Callable[[str], None]) -> None:
+        try:
+            restart(lay_id)
+        except Exception as error:
+            # One lay that cannot be read or laid any more must not keep the service from starting.
+            _, shape = describe(error)
+            log.warning("a search could not begin again", lay=lay_id, error=repr(error))
+            with self._database.writing() as session:
+                lays.set_state(session, lay_id, "failed", error=shape.as_json()["error"])
 
     def _end_at_restart(self, lay_id: str) -> None:
         with self._database.writing() as session:

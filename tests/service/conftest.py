@@ -9,9 +9,15 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
+from service.logs import set_up_logs
 from service.settings import Settings
 
 ORIGIN = "http://127.0.0.1:8765"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _plain_logs() -> None:
+    set_up_logs(as_json=True)
 
 
 @pytest.fixture
