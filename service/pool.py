@@ -95,7 +95,8 @@ class WorkerPool:
                     lost += 1
             if len(results) == len(tasks):
                 return [results[i] for i in range(len(tasks))]
-            log.warning("a worker process died; the pool is rebuilt", rounds_lost=lost)
+            if not self._closed:
+                log.warning("a worker process died; the pool is rebuilt", rounds_lost=lost)
             self._heal(executor)
         raise BusyError(
             "the processes that search for layouts died twice",

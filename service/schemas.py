@@ -53,6 +53,12 @@ class Health(Wire):
     data_dir_ok: bool
 
 
+class Convention(Wire):
+    """A convention, as text with headings and lists marked as in plain mail."""
+
+    text: str
+
+
 class FindingView(Wire):
     """Something noticed about a piece or a file."""
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from nesting.findings import Finding
 from nesting.pieces.piece import Style
 from service import views
+from service.errors import FormatError
 from service.formats.piece_sheet import read_piece_sheet, write_piece_sheet
 from service.store import styles
 from service.store.tables import NoteRow, StyleRow
@@ -47,8 +48,11 @@ def add(
 
 
 def summary(row: StyleRow, sheet: dict[str, Any]) -> dict[str, Any]:
-    """A line of the list of styles."""
-    style, _ = style_of(sheet, row.source or row.name)
+    """A line of the list of styles. A sheet that this version cannot read any more is still listed."""
+    try:
+        style, _ = style_of(sheet, row.source or row.name)
+    except FormatError:
+        style = Style(row.name, ())
     return {
         "id": row.id,
         "name": row.name,

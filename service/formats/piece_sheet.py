@@ -177,7 +177,7 @@ def _not_json(source: str, why: str) -> FormatError:
     return FormatError(
         f"{source} cannot be read as a piece sheet: {why[:300]}",
         where=source,
-        hint="A piece sheet is JSON text in UTF-8; the schema is served at /api/piece-sheet-schema.",
+        hint="A piece sheet is JSON text in UTF-8; the schema is served at /api/schema/piece-sheet.",
     )
 
 

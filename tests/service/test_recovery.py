@@ -103,7 +103,7 @@ def test_a_killed_service_takes_its_workers_along_and_keeps_its_results(tmp_path
     children = _children(first.pid)
     assert children
     first.kill()
-    first.wait()
+    _wait(first)
     end = time.monotonic() + 20
     while any(Path(f"/proc/{pid}").exists() for pid in children):
         assert time.monotonic() < end, "workers outlive the service"
@@ -116,7 +116,7 @@ def test_a_killed_service_takes_its_workers_along_and_keeps_its_results(tmp_path
         assert len(again["cloths"][0]["placements"]) == 15
     finally:
         second.terminate()
-        second.wait()
+        _wait(second)
 
 
 def _serve(data: Path) -> tuple[subprocess.Popen[str], str]:
@@ -133,6 +133,12 @@ def _serve(data: Path) -> tuple[subprocess.Popen[str], str]:
         if line.startswith("The desk:"):
             return process, line.split()[2].rstrip("/")
     raise AssertionError("the service did not start")
+
+
+def _wait(process: subprocess.Popen[str]) -> None:
+    process.wait()
+    assert process.stdout is not None
+    process.stdout.close()
 
 
 def _first_result(page: httpx2.Client, lay_id: str) -> dict[str, Any]:

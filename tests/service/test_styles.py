@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,7 +14,7 @@ from service.settings import Settings
 from tests.service.sheets import APRON, apron
 
 
-def add(client: TestClient, sheet: dict[str, object] = APRON) -> dict[str, object]:
+def add(client: TestClient, sheet: dict[str, Any] = APRON) -> dict[str, Any]:
     answer = client.post("/api/styles", json=sheet)
     assert answer.status_code == 201, answer.text
     return dict(answer.json())
