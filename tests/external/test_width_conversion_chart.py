@@ -10,7 +10,13 @@ from fractions import Fraction
 
 import pytest
 
+from nesting.cloth import Cloth, Fold
+from nesting.engine.problem import Budget
+from nesting.errors import LayError
 from nesting.units import INCH_MM, YARD_MM, parse_length
+from service.demo import FOLDER
+from service.formats.piece_sheet import read_piece_sheet
+from service.pipeline import cut_style, finish, lay_for, plan, solve
 
 pytestmark = pytest.mark.external
 
@@ -70,3 +76,31 @@ def test_a_second_reading_of_the_chart() -> None:
     assert [ROWS[1][at[w]] / YARD_MM for w in (36, 45, 54)] == pytest.approx([2, 1.625, 1.375])
     row = next(r for r in ROWS if r[at[60]] == pytest.approx(2 * YARD_MM))
     assert row[at[45]] / YARD_MM == pytest.approx(2.75)
+
+
+@pytest.fixture(scope="module")
+def laid_yards() -> dict[int, float]:
+    """Three pairs of the demo wardrobe's breeches, laid open on four widths, yards by width."""
+    breeches = (FOLDER / "breeches.json").read_bytes()
+    cut = cut_style(read_piece_sheet(breeches, source="breeches.json")[0])
+    laid = {}
+    for width in (36, 45, 54, 60):
+        cloth = Cloth(width_mm=width * INCH_MM, selvedge_mm=0, end_allowance_mm=0)
+        planned = plan(lay_for(cut, cloth, Fold.OPEN, copies=3))
+        layout = finish(cut, planned, solve(planned, seed=1, budget=Budget(steps=200))).layout
+        laid[width] = layout.length_mm / YARD_MM
+    return laid
+
+
+def test_a_real_lay_keeps_to_the_charts_area_band(laid_yards: dict[int, float]) -> None:
+    # Small pieces, so that none stops fitting side by side (else the chart may jump).
+    areas = [width * yards for width, yards in laid_yards.items()]
+    assert AREA_BAND[0] <= min(areas) / max(areas)
+
+
+def test_the_chart_cannot_help_when_a_piece_is_wider_than_the_cloth() -> None:
+    # Said beside the chart: then no length will do, whatever the areas say.
+    cut = cut_style(read_piece_sheet((FOLDER / "cloak.json").read_bytes(), source="cloak.json")[0])
+    with pytest.raises(LayError, match="Back is 1371 mm across") as caught:
+        plan(lay_for(cut, Cloth(width_mm=45 * INCH_MM), Fold.OPEN))
+    assert caught.value.code == "too_wide"
