@@ -72,7 +72,7 @@ export function typedBlank(b) {
   };
   const shown = trouble ? trouble.typed : b.text;
   return html`<input
-    class="blank frac"
+    class="blank"
     id=${b.id}
     type="text"
     autocomplete="off"
@@ -86,6 +86,12 @@ export function typedBlank(b) {
     .value=${live(shown)}
     @input=${(/** @type {Event} */ e) => {
       /** @type {HTMLInputElement} */ (e.target).dataset.typing = "yes";
+    }}
+    @keydown=${(/** @type {KeyboardEvent} */ e) => {
+      if (e.key !== "Enter") return;
+      // Enter completes the blank; only the button below starts what the sentence says.
+      e.preventDefault();
+      change(e);
     }}
     @change=${change}
   />`;

@@ -66,6 +66,10 @@ export const findingsView = (findings, where = true) =>
       </ul>`
     : nothing;
 
+/** A text with its fractions set small, so that 1 3/8 reads as one number. @param {string} text */
+export const fractions = (text) =>
+  text.split(/(\d+\/\d+)/).map((part, i) => (i % 2 ? html`<span class="frac">${part}</span>` : part));
+
 /**
  * A figure that matters, with its name.
  * @param {string} name
@@ -73,4 +77,4 @@ export const findingsView = (findings, where = true) =>
  * @param {boolean} [great]
  */
 export const figure = (name, value, great = false) =>
-  html`<div class=${great ? "figure great" : "figure"}><dt>${name}</dt><dd class="frac">${value}</dd></div>`;
+  html`<div class=${great ? "figure great" : "figure"}><dt>${name}</dt><dd>${typeof value === "string" ? fractions(value) : value}</dd></div>`;

@@ -11,7 +11,7 @@
 /** @import {ClothChoice} from "./state.js" */
 /** @import {TemplateResult} from "../vendor/lit-html/lit-html.js" */
 import { html, nothing, svg } from "../vendor/lit-html/lit-html.js";
-import { around, bounds, distance, grown, inside, labelPlace, midpoint, roundStep, simplify } from "./geometry.js";
+import { around, bounds, distance, distanceToLine, grown, inside, labelPlace, midpoint, roundStep, simplify } from "./geometry.js";
 import { handLetter, pieceKey, staircase, usableWidth } from "./state.js";
 import { MM_PER, showBlank, showClothLength, showFraction, showLength } from "./units.js";
 
@@ -196,6 +196,10 @@ function edgeNames(piece, view, picked) {
 
 /** Room for the rulers, px. */
 export const RULER_PX = 34;
+/** Between ruler and cloth, and outside the cloth for the hatching of a fold, px. */
+const GAP_PX = 4;
+/** All that is not cloth along one side of the board, px. */
+export const MARGIN_PX = RULER_PX + GAP_PX + 16;
 
 /** The physical cloth round a layout, cloth frame, mm. @param {ClothResult} result @returns {Box} */
 export function clothBox(result) {
@@ -234,12 +238,8 @@ function neighbour(zone, result, side) {
 
 /** The view that shows a box in so many px. @param {Box} box @param {number} width @param {number} height @returns {View} */
 export function fitView(box, width, height) {
-  const k = Math.min((width - 2 * RULER_PX) / (box.x1 - box.x0 || 1), (height - 2 * RULER_PX) / (box.y1 - box.y0 || 1));
-  return {
-    k,
-    tx: RULER_PX - box.x0 * k + Math.max(0, (width - 2 * RULER_PX - (box.x1 - box.x0) * k) / 2),
-    ty: RULER_PX + box.y1 * k + Math.max(0, (height - 2 * RULER_PX - (box.y1 - box.y0) * k) / 2),
-  };
+  const k = Math.min((width - MARGIN_PX) / (box.x1 - box.x0 || 1), (height - MARGIN_PX) / (box.y1 - box.y0 || 1));
+  return { k, tx: RULER_PX + GAP_PX - box.x0 * k, ty: RULER_PX + GAP_PX + box.y1 * k };
 }
 
 /**
@@ -283,7 +283,6 @@ function laidPiece(p, view) {
   return svg`<path class="paper-piece" d=${path(p.cut_line, view)}></path>
     <path class="l l-net" d=${path(p.net_line, view)}></path>
     <path class="l l-cut" d=${path(p.cut_line, view)}></path>
-    ${p.on_fold ? nothing : nothing}
     ${(p.notches ?? []).map((n) => notchMark(n, view))}
     ${(p.marks ?? []).map((m) => markDrawing(m, view))}
     ${pieceName(p, view)}`;
@@ -298,13 +297,27 @@ function placeOf(outline) {
   if (!place) {
     const rough = simplify([...outline, outline[0]], 2).slice(0, -1);
     const found = labelPlace(rough.length > 2 ? rough : outline);
-    place = { ...found, wide: chord(found.at, outline, 0), tall: chord(found.at, outline, 1) };
+    const [wide, tall] = [chord(found.at, outline, 0), chord(found.at, outline, 1)];
+    // The widest spot may lie at one end of a strip: the name goes to the middle of the long way.
+    const axis = tall[1] - tall[0] > wide[1] - wide[0] ? 1 : 0;
+    const run = axis ? tall : wide;
+    /** @type {XY} */
+    const centre = axis ? [found.at[0], (run[0] + run[1]) / 2] : [(run[0] + run[1]) / 2, found.at[1]];
+    const better = distanceToLine(centre, [...outline, outline[0]]) > 0.75 * found.radius;
+    const spot = better ? centre : found.at;
+    place = { at: spot, radius: found.radius, wide: reach(spot, outline, 0), tall: reach(spot, outline, 1) };
     places.set(outline, place);
   }
   return place;
 }
 
 /** Twice the shorter way from a point to the outline along one axis, mm. @param {XY} p @param {readonly XY[]} outline @param {0 | 1} axis */
+function reach(p, outline, axis) {
+  const [less, more] = chord(p, outline, axis);
+  return 2 * Math.min(p[axis] - less, more - p[axis]);
+}
+
+/** Where the line through a point along one axis meets the outline on either side of it. @param {XY} p @param {readonly XY[]} outline @param {0 | 1} axis @returns {XY} */
 function chord(p, outline, axis) {
   const other = axis === 0 ? 1 : 0;
   let [less, more] = [-Infinity, Infinity];
@@ -315,7 +328,7 @@ function chord(p, outline, axis) {
     if (hit <= p[axis]) less = Math.max(less, hit);
     else more = Math.min(more, hit);
   }
-  return 2 * Math.min(p[axis] - less, more - p[axis]);
+  return [less, more];
 }
 
 /** Name, hand letter and grain arrow of a laid piece. @param {Placement} p @param {View} view */

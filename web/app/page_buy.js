@@ -6,7 +6,7 @@
 /** @import {ClothResult, LayDetail} from "./wire.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, deleteLay, getLay, listLays, startLay } from "./api.js";
-import { figure, trouble, troubleView } from "./context.js";
+import { figure, fractions, trouble, troubleView } from "./context.js";
 import { cardRequest, isOver, routeHash, SHOP_WIDTHS, totals } from "./state.js";
 
 /** Seconds that each square of the shop card is searched. */
@@ -116,7 +116,7 @@ export function buyPage(context) {
         ${troubleView(failed)} ${l.error ? troubleView({ message: l.error.message, hint: l.error.hint ?? "" }) : nothing}
         ${isOver(l) ? nothing : html`<p class="say">The search still runs; these figures can only get shorter.</p>`}
         ${l.cloths.map((c) => clothView(l, c))}
-        ${sums.length ? html`<p class="sum">Together <span class="frac">${sums.map((s) => `${s.currency} ${s.sum.toFixed(2)}`).join(" and ")}</span></p>` : nothing}
+        ${sums.length ? html`<p class="sum">Together ${sums.map((s) => `${s.currency} ${s.sum.toFixed(2)}`).join(" and ")}</p>` : nothing}
       </div>`;
     },
   };
@@ -146,9 +146,9 @@ export function buyPage(context) {
         <caption class="unseen">How the length of ${c.cloth} to buy comes about</caption>
         <thead><tr><th scope="col">What goes into it</th><th scope="col" class="num">adds</th><th scope="col" class="num">so far</th></tr></thead>
         <tbody>${c.terms.map(
-          (t) => html`<tr><th scope="row">${capital(context.say(t.label))}</th><td class="num">${context.len(t.mm)}</td><td class="num">${context.len(t.total_mm)}</td></tr>`,
+          (t) => html`<tr><th scope="row">${capital(context.say(t.label))}</th><td class="num">${fractions(context.len(t.mm))}</td><td class="num">${fractions(context.len(t.total_mm))}</td></tr>`,
         )}</tbody>
-        <tfoot><tr><th scope="row">To buy</th><td></td><td class="num">${c.buy_text}</td></tr></tfoot>
+        <tfoot><tr><th scope="row">To buy</th><td></td><td class="num">${fractions(c.buy_text)}</td></tr></tfoot>
       </table>
       ${cardView(l, c)}
     </section>`;
@@ -168,8 +168,8 @@ export function buyPage(context) {
       <caption>${l.style}, ${c.cloth}: length by width${l.request.copies > 1 ? `, ${l.request.copies} garments` : ""}</caption>
       <thead><tr><th scope="col">Width</th>${SHOP_WIDTHS.map((w) => html`<th scope="col" class="num">${context.system === "imperial" ? w.imperial : w.metric}</th>`)}</tr></thead>
       <tbody>
-        <tr><th scope="row">either way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${square(w.mm, false)}</td>`)}</tr>
-        <tr><th scope="row">one way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${square(w.mm, true)}</td>`)}</tr>
+        <tr><th scope="row">either way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${fractions(square(w.mm, false))}</td>`)}</tr>
+        <tr><th scope="row">one way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${fractions(square(w.mm, true))}</td>`)}</tr>
       </tbody>
     </table>`;
   }

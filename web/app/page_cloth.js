@@ -180,5 +180,7 @@ export function clothPage(context) {
     return steps.map((mm) => [String(mm), text(mm)]);
   }
 
-  const pictureWidth = () => Math.max(280, Math.min(520, window.innerWidth - (window.innerWidth > 1100 ? 900 : 60)));
+  function pictureWidth() {
+    return Math.max(280, Math.min(520, window.innerWidth - (window.innerWidth > 1100 ? 900 : 60)));
+  }
 }

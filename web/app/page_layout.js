@@ -7,8 +7,8 @@
 /** @import {View} from "./draw.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
-import { figure, trouble, troubleView } from "./context.js";
-import { clothBox, curve, fitView, layoutDrawing, RULER_PX } from "./draw.js";
+import { figure, fractions, trouble, troubleView } from "./context.js";
+import { clothBox, curve, fitView, layoutDrawing, MARGIN_PX } from "./draw.js";
 import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, routeHash, withCloth } from "./state.js";
 import { showPercent } from "./units.js";
 
@@ -143,7 +143,7 @@ export function layoutPage(context) {
       const over = isOver(lay);
       return html`<div class="layout-page">
         <div class="row between style-head">
-          <div><p class="small"><a href=${routeHash({ page: "cloth", style: lay.style_id })}>${lay.style}</a>${lay.request.copies > 1 ? `, ${lay.request.copies} garments` : ""}</p>
+          <div><p class="small"><a href=${routeHash({ page: "cloth", style: lay.style_id })}>${lay.style}</a>${lay.request.copies > 1 ? `, ${lay.request.copies} garments` : ""} · ${stateText(lay)}</p>
             <h1>${headline(lay, result)}</h1></div>
           <div class="row">
             ${over ? nothing : html`<button class="button" @click=${stop}>Stop here</button>`}
@@ -192,7 +192,18 @@ export function layoutPage(context) {
     if (l.state === "failed") return "The search failed";
     if (!result) return "Laying it out";
     const fold = foldText(result.fold);
-    return l.state === "done" ? `Laid out ${fold}` : l.state === "stopped" ? `Stopped; laid out ${fold}` : `Searching; laid out ${fold}`;
+    return `Laid out ${fold}`;
+  }
+
+  /** @param {LayDetail} l */
+  function stateText(l) {
+    switch (l.state) {
+      case "queued": return "waiting for its turn";
+      case "searching": return `searching${l.request.seconds ? `, ${l.request.seconds} seconds in all` : ""}`;
+      case "stopped": return "stopped; the best so far is kept";
+      case "failed": return "failed";
+      default: return "search ended";
+    }
   }
 
   /** @param {string} fold */
@@ -205,34 +216,52 @@ export function layoutPage(context) {
   function boardSize() {
     const gutter = Math.max(16, Math.min(56, window.innerWidth * 0.032));
     const width = Math.floor(document.documentElement.clientWidth - 2 * gutter);
-    return { width, most: Math.max(300, window.innerHeight * 0.62) };
+    return { width, most: Math.max(300, window.innerHeight - 300) };
   }
 
-  /** @param {ClothResult} result */
+  /** The board as large as the window allows, no wider than the cloth needs. @param {ClothResult} result */
   function fitted(result) {
-    const { width, most } = boardSize();
+    const { width: room, most } = boardSize();
     const box = clothBox(result);
-    const ratio = (box.y1 - box.y0) / Math.max(1, box.x1 - box.x0);
-    const height = Math.round(Math.min(most, Math.max(200, (width - 2 * RULER_PX) * ratio + 2 * RULER_PX)));
+    const [wide, tall] = [Math.max(1, box.x1 - box.x0), Math.max(1, box.y1 - box.y0)];
+    const k = Math.min((room - MARGIN_PX) / wide, (most - MARGIN_PX) / tall);
+    const width = Math.round(Math.min(room, Math.max(300, k * wide + MARGIN_PX)));
+    const height = Math.round(Math.max(180, k * tall + MARGIN_PX));
     return { width, height, view: chosen ?? fitView(box, width, height) };
   }
 
   /** @param {ClothResult} result */
   function boardView(result) {
     const { width, height, view } = fitted(result);
-    return html`<div class="lay-board" @pointerdown=${dragStart} @wheel=${wheel}>
-        <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
-          ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, say: context.say })}
-        </svg>
-      </div>
-      <div class="row between lay-tools">
-        <p class="small soft">${legend(result)}</p>
-        <div class="row">
-          <button class="button slight" @click=${() => { zoom(1.4); context.paint(); }} aria-label="Closer">+</button>
-          <button class="button slight" @click=${() => { zoom(1 / 1.4); context.paint(); }} aria-label="Further away">&minus;</button>
-          <button class="button slight" ?disabled=${!chosen} @click=${() => { chosen = null; context.paint(); }}>All of it</button>
+    return html`<div class="lay-top">
+      <div class="lay-main">
+        <div class="lay-board" @pointerdown=${dragStart} @wheel=${wheel}>
+          <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
+            ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, say: context.say })}
+          </svg>
         </div>
-      </div>`;
+        <div class="row between lay-tools">
+          <p class="small soft">${legend(result)}</p>
+          <div class="row">
+            <button class="button slight" @click=${() => { zoom(1.4); context.paint(); }} aria-label="Closer">+</button>
+            <button class="button slight" @click=${() => { zoom(1 / 1.4); context.paint(); }} aria-label="Further away">&minus;</button>
+            <button class="button slight" ?disabled=${!chosen} @click=${() => { chosen = null; context.paint(); }}>All of it</button>
+          </div>
+        </div>
+      </div>
+      ${figuresView(result)}
+    </div>`;
+  }
+
+  /** @param {ClothResult} result */
+  function figuresView(result) {
+    const save = mostToSave(result);
+    return html`<dl class="figures lay-figures">
+      ${figure("Length used", context.clothLen(result.length_mm), true)}
+      ${figure("Proved floor", context.clothLen(result.floor_mm))}
+      ${figure("Still to save", save < 0.0005 ? "nothing: this is the floor" : `at most ${showPercent(save)}`)}
+      ${figure("Cloth under pieces", showPercent(result.utilisation))}
+    </dl>`;
   }
 
   /** @param {ClothResult} result */
@@ -332,18 +361,10 @@ export function layoutPage(context) {
 
   /** @param {ClothResult} result */
   function sideView(result) {
-    const save = mostToSave(result);
     const waited = lay && !isOver(lay) ? (performance.now() - started) / 1000 : 0;
-    const saveText = save < 0.0005 ? "nothing: this is the floor" : `at most ${showPercent(save)}`;
     const width = Math.min(560, Math.max(280, document.documentElement.clientWidth - 60));
     return html`<div class="layout-words">
       <div>
-        <dl class="figures">
-          ${figure("Length used", context.clothLen(result.length_mm), true)}
-          ${figure("Proved floor", context.clothLen(result.floor_mm))}
-          ${figure("Still to save", saveText)}
-          ${figure("Cloth under pieces", showPercent(result.utilisation))}
-        </dl>
         ${result.fits === null ? nothing : html`<p class=${result.fits ? "say" : "say refused"}>${result.fits_text}</p>`}
         ${result.not_laid.length ? html`<p class="say refused">Not laid: ${result.not_laid.map((a) => `${a.piece} (${a.drawn + a.turned})`).join(", ")}.</p>` : nothing}
         ${result.steps_text.length ? html`<h2>How to lay the cloth</h2><ol class="steps">${result.steps_text.map((t) => html`<li>${context.say(t)}</li>`)}</ol>` : nothing}
@@ -351,7 +372,7 @@ export function layoutPage(context) {
           ? html`<h2>Folds that were tried</h2>
               <table><thead><tr><th scope="col">Laid</th><th scope="col" class="num">Length</th><th scope="col" class="num">To buy</th></tr></thead>
               <tbody>${[...result.tried].sort((a, b) => a.buy_mm - b.buy_mm || a.length_mm - b.length_mm).map(
-                (t) => html`<tr class=${t.fold === result.fold ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold === result.fold ? " (shown)" : ""}</th><td class="num">${context.clothLen(t.length_mm)}</td><td class="num">${t.buy_text}</td></tr>`,
+                (t) => html`<tr class=${t.fold === result.fold ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold === result.fold ? " (shown)" : ""}</th><td class="num">${fractions(context.clothLen(t.length_mm))}</td><td class="num">${fractions(t.buy_text)}</td></tr>`,
               )}</tbody></table>`
           : nothing}
       </div>
@@ -375,9 +396,9 @@ export function layoutPage(context) {
           return html`<tr class=${key === picked ? "picked" : ""}>
             <th scope="row"><button class="plain" aria-pressed=${String(key === picked)} @click=${() => pick(key)}>${p.piece}${(p.copy > 1 || rows.some((o) => o.piece === p.piece && o !== p)) ? ` ${p.copy}` : ""}</button></th>
             <td title=${HAND_TEXT[handLetter(p)]}>${handLetter(p)}</td>
-            <td class="num">${context.len(d.end)}</td>
-            <td class="num">${d.fold === null ? "–" : context.len(d.fold)}</td>
-            <td class="num">${context.len(d.selvedge)}</td></tr>`;
+            <td class="num">${fractions(context.len(d.end))}</td>
+            <td class="num">${d.fold === null ? "–" : fractions(context.len(d.fold))}</td>
+            <td class="num">${fractions(context.len(d.selvedge))}</td></tr>`;
         })}</tbody>
       </table></div>`;
   }

@@ -7,7 +7,7 @@
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { getStyle, putSheet, redoStyle, undoStyle, ApiError } from "./api.js";
 import { choiceBlank, countBlank, lengthBlank } from "./blanks.js";
-import { findingsView, trouble, troubleView } from "./context.js";
+import { findingsView, fractions, trouble, troubleView } from "./context.js";
 import { pieceBox, pieceDrawing } from "./draw.js";
 import { changeEdge, changePiece, withoutPiece } from "./sheet.js";
 import { routeHash } from "./state.js";
@@ -208,8 +208,9 @@ export function piecePage(context) {
   }
 
   /** @param {number} mm2 */
-  const areaText = (mm2) =>
-    context.system === "metric" ? `cut area ${Math.round(mm2 / 100)} cm²` : `cut area ${Math.round(mm2 / 645.16)} square inches`;
+  function areaText(mm2) {
+    return context.system === "metric" ? `cut area ${Math.round(mm2 / 100)} cm²` : `cut area ${Math.round(mm2 / 645.16)} square inches`;
+  }
 
   /** @param {PieceView} p */
   function edgesView(p) {
@@ -242,7 +243,7 @@ export function piecePage(context) {
               ? nothing
               : lengthBlank({ id: `edge-${i}-width`, label: `Width of the allowance on ${edge.name}`, mm: edge.allowance.width_mm, system, troubles, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { allowance: { state, width_mm: v } }), `${edge.name}: ${context.len(v)}. The cut line is drawn anew.`) })}
             ${edge.inlay_mm ? html`<span class="soft small">and an inlay of ${context.len(edge.inlay_mm)}</span>` : nothing}`}</td>
-      <td class="num">${context.len(edge.length_mm)}</td>
+      <td class="num">${fractions(context.len(edge.length_mm))}</td>
     </tr>`;
   }
 
