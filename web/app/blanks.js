@@ -60,6 +60,8 @@ export function typedBlank(b) {
   const change = (event) => {
     const input = /** @type {HTMLInputElement} */ (event.target);
     const typed = input.value;
+    // Enter has completed the blank already: leaving it then must not read the rounded text it shows.
+    if (!input.dataset.typing) return;
     delete input.dataset.typing;
     try {
       const value = b.read(typed);
@@ -70,7 +72,10 @@ export function typedBlank(b) {
       b.troubles.set(b.id, typed, `${capital(b.label)}: ${error.message}`);
     }
   };
-  const shown = trouble ? trouble.typed : b.text;
+  // The page may be painted while somebody types (a search reports, the window is resized): what is
+  // half typed stays.
+  const now = /** @type {HTMLInputElement | null} */ (document.getElementById(b.id));
+  const shown = now?.dataset.typing ? now.value : trouble ? trouble.typed : b.text;
   return html`<input
     class="blank"
     id=${b.id}

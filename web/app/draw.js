@@ -199,7 +199,7 @@ export const RULER_PX = 34;
 /** Between ruler and cloth, and outside the cloth for the hatching of a fold, px. */
 const GAP_PX = 4;
 /** All that is not cloth along one side of the board, px. */
-export const MARGIN_PX = RULER_PX + GAP_PX + 16;
+export const MARGIN_PX = RULER_PX + GAP_PX + 24;
 
 /** The physical cloth round a layout, cloth frame, mm. @param {ClothResult} result @returns {Box} */
 export function clothBox(result) {
@@ -253,6 +253,7 @@ export function fitView(box, width, height) {
  * @param {string} [how.picked] key of the picked piece
  * @param {(key: string) => void} [how.onPick]
  * @param {(placement: Placement) => string} [how.describe] for screen readers
+ * @param {boolean} [how.numbered] write the number of each piece before its name
  * @param {(text: string) => string} [how.say]
  */
 export function layoutDrawing(result, how) {
@@ -272,20 +273,21 @@ export function layoutDrawing(result, how) {
         aria-label=${how.describe?.(p) ?? p.piece}
         data-key=${key}
         @click=${() => how.onPick?.(key)}
-      >${laidPiece(p, view)}</g>`;
+      >${laidPiece(p, view, how.numbered ? `${i + 1} ` : "")}</g>`;
     })}
+    ${result.zones.map((z) => zoneFolds(z, result, view))}
     ${picked ? pickedDistances(picked, result, how) : nothing}
     ${rulers(result, how)}`;
 }
 
-/** @param {Placement} p @param {View} view */
-function laidPiece(p, view) {
+/** @param {Placement} p @param {View} view @param {string} number */
+function laidPiece(p, view, number) {
   return svg`<path class="paper-piece" d=${path(p.cut_line, view)}></path>
     <path class="l l-net" d=${path(p.net_line, view)}></path>
     <path class="l l-cut" d=${path(p.cut_line, view)}></path>
     ${(p.notches ?? []).map((n) => notchMark(n, view))}
     ${(p.marks ?? []).map((m) => markDrawing(m, view))}
-    ${pieceName(p, view)}`;
+    ${pieceName(p, view, number)}`;
 }
 
 /** Labels are placed once per outline (mm), whatever the view. @type {WeakMap<readonly XY[], {at: XY, radius: number, wide: number, tall: number}>} */
@@ -331,48 +333,45 @@ function chord(p, outline, axis) {
   return [less, more];
 }
 
-/** Name, hand letter and grain arrow of a laid piece. @param {Placement} p @param {View} view */
-function pieceName(p, view) {
+/** Smaller than this nobody reads a name, px; a name that needs less than the second is left out. */
+const LEAST_NAME_PX = 9;
+const HOPELESS_NAME_PX = 5.5;
+
+/**
+ * Name, hand letter and grain arrow of a laid piece. The name runs along the longer way of the piece;
+ * an arrow in the same direction lies under it, one across it passes behind.
+ * @param {Placement} p
+ * @param {View} view
+ * @param {string} number before the name, or empty
+ */
+function pieceName(p, view, number) {
   const place = placeOf(p.cut_line);
   const upright = place.tall > place.wide * 1.35;
-  const room = (upright ? place.tall : place.wide) * view.k * 0.86;
+  const room = (upright ? place.tall : place.wide) * view.k * 0.94;
   const across = (upright ? place.wide : place.tall) * view.k;
-  const text = `${p.piece}`;
-  const size = Math.min(19, across * 0.42, room / ((text.length + 3.2) * 0.5));
+  const wanted = Math.min(19, across * 0.4, room / ((p.piece.length + number.length + 3) * 0.5));
+  const named = wanted >= HOPELESS_NAME_PX;
+  const size = named ? Math.max(wanted, LEAST_NAME_PX) : Math.max(8, Math.min(12, across * 0.6));
   const [x, y] = at(view, place.at);
-  const letter = handLetter(p);
-  const tooSmall = size < 7.5;
-  const grain = p.grain.length === 2 ? shownGrain(p, view, place, upright, size) : nothing;
-  const letterSize = tooSmall ? Math.max(7, Math.min(12, across * 0.6)) : size;
-  const label = tooSmall
-    ? svg`<text class="laid-name" x=${r2(x)} y=${r2(y)} dy="0.35em" text-anchor="middle" font-size=${r2(letterSize)}>${letter}</text>`
-    : svg`<text class="laid-name" x=${r2(x)} y=${r2(y)} dy="0.33em" text-anchor="middle" font-size=${r2(size)}
-        transform=${upright ? `rotate(-90 ${r2(x)} ${r2(y)})` : nothing}><tspan>${text}</tspan><tspan class="hand" dx="0.45em">${letter}</tspan></text>`;
-  return svg`${grain}${label}`;
-}
-
-/** The grain arrow, moved beside the name so that neither hides the other. @param {Placement} p @param {View} view @param {{at: XY, radius: number, wide: number, tall: number}} place @param {boolean} upright @param {number} size */
-function shownGrain(p, view, place, upright, size) {
-  const [tail, head] = p.grain;
-  const long = distance(tail, head);
-  if (!long) return nothing;
+  const [tail, head] = p.grain.length === 2 ? p.grain : [place.at, place.at];
+  const long = distance(tail, head) || 1;
   const [ux, uy] = [(head[0] - tail[0]) / long, (head[1] - tail[1]) / long];
-  const along = Math.abs(ux) > Math.abs(uy);
-  const reach = Math.min(long, (along ? place.wide : place.tall) * 0.62, 420) / 2;
-  const off = (size * 0.95 + 3) / view.k;
+  const beside = Math.abs(upright ? uy : ux) > 0.8;
+  const up = beside ? size * 0.38 : 0;
+  const reach = Math.min(long, (Math.abs(ux) > Math.abs(uy) ? place.wide : place.tall) * 0.62, 420 / view.k) / 2;
+  const off = (size * 0.68) / view.k;
   /** @type {XY} */
-  const centre = upright === along
-    ? place.at
-    : [place.at[0] + (upright ? off : 0), place.at[1] - (upright ? 0 : off)];
-  const shift = upright === along ? size * 0.9 / view.k + reach * 0 : 0;
-  /** @type {XY} */
-  const c = [centre[0], centre[1] - shift];
-  return grainArrow(
+  const c = !beside ? place.at : upright ? [place.at[0] + off, place.at[1]] : [place.at[0], place.at[1] - off];
+  const arrow = grainArrow(
     at(view, [c[0] - ux * reach, c[1] - uy * reach]),
     at(view, [c[0] + ux * reach, c[1] + uy * reach]),
     p.grain_rule !== "one way",
     Math.max(5, Math.min(9, reach * view.k * 0.4)),
   );
+  const [tx, ty] = upright ? [x - up, y] : [x, y - up];
+  const letter = handLetter(p);
+  return svg`${arrow}<text class="laid-name" x=${r2(tx)} y=${r2(ty)} dy="0.33em" text-anchor="middle" font-size=${r2(size)}
+    transform=${upright && named ? `rotate(-90 ${r2(tx)} ${r2(ty)})` : nothing}>${named ? svg`<tspan class="hand">${number}</tspan><tspan>${p.piece}</tspan><tspan class="hand" dx="0.4em">${letter}</tspan>` : number.trim() || letter}</text>`;
 }
 
 /** The cloth under the pieces: ground, selvedge bands, fold, squared ends. @param {Zone} zone @param {ClothResult} result @param {View} view @param {(t: string) => string} say */
@@ -382,7 +381,7 @@ function zoneDrawing(zone, result, view, say) {
   const [x1, y0] = at(view, [box.x1, box.y0]);
   const end = usedEnd(zone, result);
   const [ix0, iy1] = at(view, [zone.x0, zone.y1]);
-  const [ix1, iy0] = at(view, [end, zone.y0]);
+  const ix1 = at(view, [end, zone.y0])[0];
   /** @param {number} y @param {number} edge */
   const band = (y, edge) =>
     Math.abs(y - edge) < 1e-9
@@ -393,16 +392,35 @@ function zoneDrawing(zone, result, view, say) {
     <rect class=${zone.plies > 1 ? "ground two" : "ground"} x=${r2(x0)} y=${r2(y1)} width=${r2(Math.max(0, x1 - x0))} height=${r2(y0 - y1)}></rect>
     ${band(zone.y0, box.y0)}${band(zone.y1, box.y1)}
     <path class="l squared" d=${`M${r2(ix0)} ${r2(y1)}V${r2(y0)}M${r2(ix1)} ${r2(y1)}V${r2(y0)}`}></path>
-    ${zone.fold_edges.includes("y0") ? foldLine([[ix1, iy0], [ix0, iy0]]) : nothing}
-    ${zone.fold_edges.includes("y1") ? foldLine([[ix0, iy1], [ix1, iy1]]) : nothing}
-    ${zone.fold_edges.includes("x0") ? foldLine([[ix0, iy0], [ix0, iy1]]) : nothing}
     ${!zone.fold_edges.includes("y1") && neighbour(zone, result, "y1")
       ? svg`<path class="l between-zones" d=${`M${r2(ix0)} ${r2(iy1)}H${r2(ix1)}`}></path>`
       : nothing}
-    ${(ix1 - ix0) > 120
-      ? svg`<text class="zone-note" x=${r2(ix1 - 6)} y=${r2(iy1 + 15)} text-anchor="end">${say(zone.plies > 1 ? "two plies, right sides together" : "one ply, right side up")}</text>`
-      : nothing}
+    ${zoneNote(zone, result, [ix0, ix1], [box.y0 === bottom(result) ? y0 + 18 : iy1 + 15, ix1 - ix0], say)}
   </g>`;
+}
+
+/** The folds of a zone, over the pieces that lie on them. @param {Zone} zone @param {ClothResult} result @param {View} view */
+function zoneFolds(zone, result, view) {
+  const end = usedEnd(zone, result);
+  const [ix0, iy1] = at(view, [zone.x0, zone.y1]);
+  const [ix1, iy0] = at(view, [end, zone.y0]);
+  return svg`<g class="folds">
+    ${zone.fold_edges.includes("y0") ? foldLine([[ix1, iy0], [ix0, iy0]]) : nothing}
+    ${zone.fold_edges.includes("y1") ? foldLine([[ix0, iy1], [ix1, iy1]]) : nothing}
+    ${zone.fold_edges.includes("x0") ? foldLine([[ix0, iy0], [ix0, iy1]]) : nothing}
+  </g>`;
+}
+
+/** The lowest y of all zones, selvedges included. @param {ClothResult} result */
+const bottom = (result) => Math.min(...result.zones.map((z) => physical(z, result).y0));
+
+/** How the cloth lies in a zone, under it or inside its upper edge. @param {Zone} zone @param {ClothResult} result @param {XY} x px @param {XY} place y and room, px @param {(t: string) => string} say */
+function zoneNote(zone, result, x, place, say) {
+  const only = result.zones.length === 1;
+  const text = say(zone.plies > 1 ? "two plies, right sides together" : only ? "one ply, right side up" : "then one ply, right side up");
+  return place[1] > text.length * 5.6
+    ? svg`<text class="zone-note" x=${r2(x[0])} y=${r2(place[0])}>${text}</text>`
+    : nothing;
 }
 
 /** A fold with its hatch outside. The outside lies on the left of the way along. @param {XY[]} line px */
@@ -416,13 +434,18 @@ function pickedDistances(p, result, how) {
   const zone = result.zones.find((z) => z.id === p.zone) ?? result.zones[0];
   const cloth = physical(zone, result);
   const folded = zone.fold_edges.includes("y0");
-  const my = (box.y0 + box.y1) / 2;
-  const mx = (box.x0 + box.x1) / 2;
+  /** A point of the piece where it comes nearest. @param {0 | 1} axis @param {number} value @returns {XY} */
+  const nearest = (axis, value) => {
+    const there = p.cut_line.filter((q) => Math.abs(q[axis] - value) < 0.5);
+    return there[Math.floor(there.length / 2)] ?? [box.x0, box.y0];
+  };
+  const [west, south, north] = [nearest(0, box.x0), nearest(1, box.y0), nearest(1, box.y1)];
+  /** @type {{a: XY, b: XY, mm: number}[]} */
   const lines = [
-    { a: /** @type {XY} */ ([0, my]), b: /** @type {XY} */ ([box.x0, my]), mm: box.x0 },
-    { a: /** @type {XY} */ ([mx, cloth.y0]), b: /** @type {XY} */ ([mx, box.y0]), mm: box.y0 - cloth.y0 },
-    ...(folded ? [{ a: /** @type {XY} */ ([mx, cloth.y1]), b: /** @type {XY} */ ([mx, box.y1]), mm: cloth.y1 - box.y1 }] : []),
+    { a: [0, west[1]], b: west, mm: box.x0 },
+    { a: [south[0], cloth.y0], b: south, mm: box.y0 - cloth.y0 },
   ];
+  if (folded) lines.push({ a: [north[0], cloth.y1], b: north, mm: cloth.y1 - box.y1 });
   return svg`<g class="distances" aria-hidden="true">${lines.map(({ a, b, mm }) => {
     if (mm < 0.05) return nothing;
     const [p1, p2] = [at(view, a), at(view, b)];

@@ -249,19 +249,28 @@ export function layoutPage(context) {
           </div>
         </div>
       </div>
-      ${figuresView(result)}
+      ${figuresView(result, width)}
     </div>`;
   }
 
-  /** @param {ClothResult} result */
-  function figuresView(result) {
+  /** @param {ClothResult} result @param {number} boardWidth px */
+  function figuresView(result, boardWidth) {
     const save = mostToSave(result);
-    return html`<dl class="figures lay-figures">
-      ${figure("Length used", context.clothLen(result.length_mm), true)}
-      ${figure("Proved floor", context.clothLen(result.floor_mm))}
-      ${figure("Still to save", save < 0.0005 ? "nothing: this is the floor" : `at most ${showPercent(save)}`)}
-      ${figure("Cloth under pieces", showPercent(result.utilisation))}
-    </dl>`;
+    const room = boardSize().width;
+    const side = room - boardWidth - 60;
+    const width = Math.round(Math.min(620, Math.max(300, side > 340 ? side : room)));
+    const seconds = lay && isOver(lay) ? (lay.request.seconds ?? 0) : (performance.now() - started) / 1000;
+    return html`<div class="lay-side">
+      <dl class="figures">
+        ${figure("Length used", context.clothLen(result.length_mm), true)}
+        ${figure("Proved floor", context.clothLen(result.floor_mm))}
+        ${figure("Still to save", save < 0.0005 ? "nothing: this is the floor" : `at most ${showPercent(save)}`)}
+        ${figure("Cloth under pieces", showPercent(result.utilisation))}
+      </dl>
+      ${result.fits === null ? nothing : html`<p class=${result.fits ? "say" : "say refused"}>${result.fits_text}</p>`}
+      ${result.not_laid.length ? html`<p class="say refused">Not laid: ${result.not_laid.map((a) => `${a.piece} (${a.drawn + a.turned})`).join(", ")}.</p>` : nothing}
+      ${curve(result, { width, height: 230, system: context.system, until: seconds, say: context.say })}
+    </div>`;
   }
 
   /** @param {ClothResult} result */
@@ -361,24 +370,20 @@ export function layoutPage(context) {
 
   /** @param {ClothResult} result */
   function sideView(result) {
-    const waited = lay && !isOver(lay) ? (performance.now() - started) / 1000 : 0;
-    const width = Math.min(560, Math.max(280, document.documentElement.clientWidth - 60));
+    const tried = [...result.tried].sort((a, b) => a.buy_mm - b.buy_mm || a.length_mm - b.length_mm);
+    const shownTry = tried.findIndex((t) => t.fold === result.fold);
     return html`<div class="layout-words">
       <div>
-        ${result.fits === null ? nothing : html`<p class=${result.fits ? "say" : "say refused"}>${result.fits_text}</p>`}
-        ${result.not_laid.length ? html`<p class="say refused">Not laid: ${result.not_laid.map((a) => `${a.piece} (${a.drawn + a.turned})`).join(", ")}.</p>` : nothing}
         ${result.steps_text.length ? html`<h2>How to lay the cloth</h2><ol class="steps">${result.steps_text.map((t) => html`<li>${context.say(t)}</li>`)}</ol>` : nothing}
         ${result.tried.length > 1
           ? html`<h2>Folds that were tried</h2>
               <table><thead><tr><th scope="col">Laid</th><th scope="col" class="num">Length</th><th scope="col" class="num">To buy</th></tr></thead>
-              <tbody>${[...result.tried].sort((a, b) => a.buy_mm - b.buy_mm || a.length_mm - b.length_mm).map(
-                (t) => html`<tr class=${t.fold === result.fold ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold === result.fold ? " (shown)" : ""}</th><td class="num">${fractions(context.clothLen(t.length_mm))}</td><td class="num">${fractions(t.buy_text)}</td></tr>`,
+              <tbody>${tried.map(
+                (t, i) => html`<tr class=${i === shownTry ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold_depth_mm ? `, ${context.len(t.fold_depth_mm)} deep` : ""}${i === shownTry ? " (shown)" : ""}</th><td class="num">${fractions(context.clothLen(t.length_mm))}</td><td class="num">${fractions(t.buy_text)}</td></tr>`,
               )}</tbody></table>`
           : nothing}
       </div>
       <div>
-        <h2>${result.searching ? "The search so far" : "The search"}</h2>
-        ${curve(result, { width, height: 230, system: context.system, until: waited, say: context.say })}
         ${pickedView(result)}
       </div>
     </div>`;

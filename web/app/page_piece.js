@@ -37,7 +37,7 @@ export function piecePage(context) {
   /** @type {Promise<void>} changes go out one after the other: each is made from the last answer */
   let queue = Promise.resolve();
 
-  const style = () => /** @type {StyleDetail & {can_undo?: boolean, can_redo?: boolean}} */ (context.style);
+  const style = () => /** @type {StyleDetail} */ (context.style);
   const piece = () => style()?.pieces.find((p) => p.name === name);
 
   /** @param {() => Promise<StyleDetail>} work @param {string} said */
@@ -126,8 +126,8 @@ export function piecePage(context) {
           <div class="row">
             ${before ? html`<a class="button slight" href=${routeHash({ page: "piece", style: s.id, piece: before.name })}>Before: ${before.name}</a>` : nothing}
             ${after ? html`<a class="button slight" href=${routeHash({ page: "piece", style: s.id, piece: after.name })}>Next: ${after.name}</a>` : nothing}
-            <button class="button slight" ?disabled=${busy || s.can_undo === false} @click=${() => step("undo")}>Undo</button>
-            <button class="button slight" ?disabled=${busy || s.can_redo === false} @click=${() => step("redo")}>Redo</button>
+            <button class="button slight" ?disabled=${busy || !s.can_undo} @click=${() => step("undo")}>Undo</button>
+            <button class="button slight" ?disabled=${busy || !s.can_redo} @click=${() => step("redo")}>Redo</button>
           </div>
         </div>
         ${troubleView(failed)}

@@ -304,8 +304,6 @@ export function piecesPage(context) {
     const roles = [...new Set(style.pieces.map((p) => p.cloth))];
     const k = wallScale(style.pieces);
     const refused = style.pieces.filter((p) => !p.cut_line).length;
-    /** @type {StyleDetail & {can_undo?: boolean, can_redo?: boolean}} */
-    const steps = style;
     return html`
       <div class="row between style-head">
         <div>
@@ -313,8 +311,8 @@ export function piecesPage(context) {
           ${style.note ? html`<p class="soft measure">${style.note}</p>` : nothing}
         </div>
         <div class="row">
-          <button class="button slight" ?disabled=${busy || steps.can_undo === false} @click=${() => step(style, "undo")}>Undo</button>
-          <button class="button slight" ?disabled=${busy || steps.can_redo === false} @click=${() => step(style, "redo")}>Redo</button>
+          <button class="button slight" ?disabled=${busy || !style.can_undo} @click=${() => step(style, "undo")}>Undo</button>
+          <button class="button slight" ?disabled=${busy || !style.can_redo} @click=${() => step(style, "redo")}>Redo</button>
           <button class="button slight" ?disabled=${busy} @click=${() => remove(style)}>Take it off the desk</button>
           <a class="button first" href=${routeHash({ page: "cloth", style: style.id })}>On to the cloth</a>
         </div>

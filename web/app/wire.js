@@ -67,6 +67,8 @@
  * @property {PieceView[]} pieces
  * @property {Finding[]} findings
  * @property {number} revision
+ * @property {boolean} can_undo
+ * @property {boolean} can_redo
  */
 
 /** @typedef {{id: string, x0: number, x1: number, y0: number, y1: number, plies: number, fold_edges: string[]}} Zone */
@@ -122,7 +124,7 @@
  * @property {string[]} steps_text
  * @property {Moment[]} history
  * @property {boolean} searching
- * @property {{fold: string, length_mm: number, buy_mm: number, buy_text: string}[]} tried
+ * @property {{fold: string, fold_depth_mm?: number | null, length_mm: number, buy_mm: number, buy_text: string}[]} tried
  */
 
 /**
