@@ -10,7 +10,7 @@ from pathlib import Path
 from nesting.findings import Finding
 from nesting.pieces.piece import Piece, Style
 from service.errors import FormatError
-from service.formats.piece_sheet import read_piece_sheet
+from service.formats.reading import read_bytes
 
 SUFFIXES = (".json", ".svg")
 """Kinds of file taken from a directory."""
@@ -56,9 +56,7 @@ def _read(file: Path, unit: str | None) -> tuple[Style, tuple[Finding, ...]]:
             hint="Look at the name, and whether you may read the file.",
             where=str(file),
         ) from error
-    if not data.strip():
-        raise FormatError(f"{file} is empty", hint="Save the drawing again.", where=str(file))
-    return read_piece_sheet(data, source=file.name)
+    return read_bytes(data, name=file.name, unit_choice=unit)
 
 
 def _together(styles: Sequence[Style]) -> Style:

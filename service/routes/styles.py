@@ -14,7 +14,7 @@ from nesting.findings import Finding
 from nesting.pieces.piece import Style
 from service import wardrobe
 from service.errors import FormatError, UnknownTypeError
-from service.formats.piece_sheet import read_piece_sheet
+from service.formats.reading import FileType, file_type, read_bytes
 from service.schemas import StyleDetail, StyleList, StyleUpdate
 from service.store import styles
 from service.store.database import Database
@@ -156,10 +156,6 @@ def _read_and_keep(request: Request, name: str, data: bytes, choice: str | None)
 def _read(
     name: str, data: bytes, choice: str | None
 ) -> tuple[Style, tuple[Finding, ...], dict[str, Any] | None]:
-    if not data.strip():
-        raise FormatError(
-            f"{name} is empty", hint="Save the drawing again and send that file.", where=name
-        )
-    style, findings = read_piece_sheet(data, source=name)
-    is_sheet = data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
+    style, findings = read_bytes(data, name=name, unit_choice=choice)
+    is_sheet = file_type(data, name=name) is FileType.PIECE_SHEET
     return style, findings, json.loads(data.decode("utf-8-sig")) if is_sheet else None
