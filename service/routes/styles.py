@@ -14,10 +14,14 @@ from nesting.findings import Finding
 from nesting.pieces.piece import Style
 from service import wardrobe
 from service.errors import FormatError, UnknownTypeError
+from service.formats.piece_sheet import read_piece_sheet
 from service.formats.reading import FileType, file_type, read_bytes
 from service.schemas import StyleDetail, StyleList, StyleUpdate
 from service.store import styles
 from service.store.database import Database
+
+SHEET_BODY = "piece sheet"
+"""What a JSON body is called in messages: it has no file name, and it cannot be anything else."""
 
 router = APIRouter(prefix="/api/styles", tags=["styles"])
 
@@ -79,7 +83,7 @@ async def add_style(request: Request) -> Response:
     if kind == "multipart/form-data":
         name, data, choice = await _uploaded(request)
     elif kind == "application/json":
-        name, data, choice = "piece sheet", await request.body(), None
+        name, data, choice = SHEET_BODY, await request.body(), None
     else:
         raise UnknownTypeError(
             f"styles come as multipart/form-data or application/json, not as {kind or 'nothing'}",
@@ -156,6 +160,9 @@ def _read_and_keep(request: Request, name: str, data: bytes, choice: str | None)
 def _read(
     name: str, data: bytes, choice: str | None
 ) -> tuple[Style, tuple[Finding, ...], dict[str, Any] | None]:
-    style, findings = read_bytes(data, name=name, unit_choice=choice)
-    is_sheet = file_type(data, name=name) is FileType.PIECE_SHEET
+    is_sheet = name == SHEET_BODY or file_type(data, name=name) is FileType.PIECE_SHEET
+    if is_sheet:
+        style, findings = read_piece_sheet(data, source=name)
+    else:
+        style, findings = read_bytes(data, name=name, unit_choice=choice)
     return style, findings, json.loads(data.decode("utf-8-sig")) if is_sheet else None

@@ -1,0 +1,416 @@
+"""The lay sheet: a layout drawn to scale, with what one needs to lay the pieces with a tape measure.
+
+Rulers count from what a tape can touch: the squared end, the real selvedge, the fold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from shapely import maximum_inscribed_circle
+from shapely.geometry import LineString, Polygon
+
+from nesting.cloth import Fold
+from nesting.layout import Layout, Placed, Zone
+from nesting.pieces.piece import GrainRule, Hand
+from nesting.polygon import FloatArray, as_points, bounds
+from nesting.units import show_length
+from service.formats.paper import (
+    Anchor,
+    Block,
+    Ink,
+    Paper,
+    Stroke,
+    Words,
+    arrow,
+    line,
+    text_width,
+)
+
+SCALES: Final = (1, 2, 2.5, 4, 5, 6, 8, 10, 12.5, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 500)
+MARGIN: Final = 10.0
+RULER: Final = 9.0
+ROW: Final = 4.6
+SMALLEST_TEXT: Final = 1.8
+
+HAND_TEXT: Final = {
+    "P": "a pair, cut through both plies",
+    "D": "as drawn",
+    "T": "turned over",
+    "F": "on the fold, one whole piece",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Distances:
+    """Where a piece lies, mm, from what a tape can touch. ``fold`` is None where its zone has no fold
+    along the selvedge; ``selvedge`` where both its long sides are folds."""
+
+    end: float
+    end_far: float
+    fold: float | None
+    selvedge: float | None
+
+
+def hand_letter(placed: Placed) -> str:
+    """The letter that is written in a piece: P, D, T or F (``HAND_TEXT``)."""
+    if placed.on_fold:
+        return "F"
+    if len(placed.hands) > 1:
+        return "P"
+    return "T" if placed.hands[0] is Hand.TURNED else "D"
+
+
+def distances(placed: Placed, layout: Layout) -> Distances:
+    """The distances of a piece's nearest points from end, fold and real selvedge."""
+    x0, y0, x1, y1 = bounds(placed.cut_line)
+    zone = next(z for z in layout.zones if z.id == placed.zone)
+    selvedge = layout.cloth.selvedge_mm
+    if "y0" in zone.fold_edges:
+        return Distances(x0, x1, y0 - zone.y0, _outer(zone, layout) - y1 + selvedge)
+    if "y1" in zone.fold_edges:
+        return Distances(x0, x1, zone.y1 - y1, y0 - zone.y0 + selvedge)
+    if zone.y0 > 0:
+        return Distances(x0, x1, None, _outer(zone, layout) - y1 + selvedge)
+    return Distances(x0, x1, None, y0 + selvedge)
+
+
+def lay_sheet(
+    layout: Layout,
+    *,
+    style: str,
+    lines: Sequence[str] = (),
+    page: tuple[float, float] = (420.0, 297.0),
+    system: str = "metric",
+) -> Paper:
+    """The sheet of one cloth's layout, drawn at the largest of SCALES that fits the ``page`` (width,
+    height in mm; A3 unless told); the page grows in height where the list of pieces needs it.
+
+    ``lines`` are written under the title (what to buy, for instance); ``system`` is ``metric`` or
+    ``imperial``.
+    """
+    cloth = layout.cloth
+    x0, x1 = -cloth.end_allowance_mm, layout_end(layout) + cloth.end_allowance_mm
+    y0, y1 = _across(layout)
+    head = [_title(layout, style), *lines, *_warnings()]
+    listed = _columns(layout, system)
+    top = MARGIN + 8.0 + ROW * (len(head) - 1) + 4.0
+    below = RULER + 6.0 + ROW * (len(listed) + 3 + len(layout.steps_text)) + MARGIN
+    room = page[0] - 2 * MARGIN - 2 * RULER, max(page[1] - top - below, page[1] / 3)
+    scale = next(
+        (s for s in SCALES if (x1 - x0) / s <= room[0] and (y1 - y0) / s <= room[1]), SCALES[-1]
+    )
+    wide, high = (x1 - x0) / scale, (y1 - y0) / scale
+    height = max(page[1], top + high + below)
+    origin = np.array([MARGIN + RULER - x0 / scale, height - top - y1 / scale])
+    view = _View(1 / scale, origin)
+    blocks = [
+        _head_block(head, scale, page[0], height),
+        *_cloth_blocks(layout, view, x0, x1, y0, y1),
+        _ruler_along(layout, view, y0, x1, system),
+        _ruler_across(layout, view, x0, system),
+        *(_piece_block(i + 1, p, layout, view, system) for i, p in enumerate(layout.placed)),
+        _table_block(layout, listed, height - top - high - RULER - 8.0, page[0]),
+    ]
+    width = max(page[0], wide + 2 * MARGIN + 2 * RULER)
+    return Paper(width, height, f"{style}: {cloth.role}, lay sheet", tuple(blocks))
+
+
+def layout_end(layout: Layout) -> float:
+    """Where the layout ends along the frame's x, mm (half the length used on a crosswise fold)."""
+    return max((z.x1 for z in layout.zones), default=0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _View:
+    """From the cloth frame to paper mm."""
+
+    k: float
+    origin: FloatArray
+
+    def points(self, xy: FloatArray) -> FloatArray:
+        return as_points(np.asarray(xy) * self.k + self.origin)
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        return float(x * self.k + self.origin[0]), float(y * self.k + self.origin[1])
+
+
+def _outer(zone: Zone, layout: Layout) -> float:
+    """The inner selvedge edge above a zone: the outermost side of the zones beside it."""
+    return max(z.y1 for z in layout.zones if (z.x0 < zone.x1 and zone.x0 < z.x1) or z is zone)
+
+
+def _has_lower_fold(layout: Layout) -> bool:
+    return any("y0" in z.fold_edges for z in layout.zones)
+
+
+def _across(layout: Layout) -> tuple[float, float]:
+    """From the real lower edge (selvedge or fold) to the real upper one, mm."""
+    s = layout.cloth.selvedge_mm
+    high = max((z.y1 for z in layout.zones), default=0.0)
+    return (0.0 if _only_folded(layout) else -s), high + s
+
+
+def _only_folded(layout: Layout) -> bool:
+    return bool(layout.zones) and all("y0" in z.fold_edges or z.y0 > 0 for z in layout.zones)
+
+
+def _title(layout: Layout, style: str) -> str:
+    cloth = layout.cloth
+    fold = "open, right side up" if layout.fold is Fold.OPEN else f"{layout.fold.value} fold"
+    nap = ", one way (nap)" if cloth.nap else ""
+    return f"{style}: {cloth.role}, {fold}{nap}"
+
+
+def _warnings() -> tuple[str, ...]:
+    return ("Measure the cloth's width and lay every piece before the first cut.",)
+
+
+def _head_block(head: Sequence[str], scale: float, width: float, height: float) -> Block:
+    y = height - MARGIN - 5.0
+    items: list[Stroke | Words] = [Words(MARGIN, y, head[0], 5.0, bold=True)]
+    items.append(Words(width - MARGIN, y, f"scale 1 : {scale:g}", 4.0, Anchor.END))
+    items += [Words(MARGIN, y - 2.0 - ROW * (i + 1), text, 3.2) for i, text in enumerate(head[1:])]
+    return Block("title", tuple(items))
+
+
+def _cloth_blocks(
+    layout: Layout, view: _View, x0: float, x1: float, y0: float, y1: float
+) -> list[Block]:
+    end = layout_end(layout)
+    items: list[Stroke | Words] = [
+        line(Ink.ZONE, view.at(0, y0), view.at(0, y1), title="squared end"),
+        line(Ink.ZONE, view.at(end, y0), view.at(end, y1), title="end of the layout"),
+        line(Ink.RULER, view.at(x0, y0), view.at(x0, y1), title="raw end"),
+        line(Ink.RULER, view.at(x1, y0), view.at(x1, y1), title="raw end"),
+    ]
+    for zone in layout.zones:
+        items += _zone_lines(zone, layout, view)
+    for flaw in layout.cloth.flaws:
+        p = view.points(as_points(flaw.outline))
+        items.append(Stroke(p, Ink.MARK, closed=True, title=f"flaw {flaw.name}".strip()))
+        fx0, fy0, fx1, fy1 = bounds(p)
+        items += [line(Ink.MARK, (fx0, fy0), (fx1, fy1)), line(Ink.MARK, (fx0, fy1), (fx1, fy0))]
+    return [Block("cloth", tuple(items))]
+
+
+def _zone_lines(zone: Zone, layout: Layout, view: _View) -> list[Stroke | Words]:
+    s = layout.cloth.selvedge_mm
+    items: list[Stroke | Words] = []
+    outer = _outer(zone, layout)
+    for side, y, out in (("y0", zone.y0, -1.0), ("y1", zone.y1, 1.0)):
+        if side in zone.fold_edges:
+            items += _fold_lines(view.at(zone.x0, y), view.at(zone.x1, y), out)
+        elif (side == "y1" and y == outer) or (side == "y0" and y == 0):
+            items += [
+                line(Ink.RULER, view.at(zone.x0, y), view.at(zone.x1, y), title="usable width"),
+                line(
+                    Ink.SELVEDGE,
+                    view.at(zone.x0, y + out * s),
+                    view.at(zone.x1, y + out * s),
+                    title="selvedge",
+                ),
+            ]
+        else:
+            items.append(
+                line(Ink.ZONE, view.at(zone.x0, y), view.at(zone.x1, y), title=f"zone {zone.id}")
+            )
+    if "x0" in zone.fold_edges:
+        items += _fold_lines(view.at(zone.x0, zone.y1), view.at(zone.x0, zone.y0), -1.0)
+    if zone.x0 > 0:
+        items.append(
+            line(Ink.ZONE, view.at(zone.x0, zone.y0), view.at(zone.x0, zone.y1), title=zone.id)
+        )
+    plies = f"{zone.plies} plies" if zone.plies > 1 else "1 ply"
+    if zone.x1 == layout_end(layout):
+        x, y = view.at(zone.x1 + layout.cloth.end_allowance_mm, (zone.y0 + zone.y1) / 2)
+        items.append(Words(x + 1.5, y, plies, 2.4))
+    else:
+        x, y = view.at(zone.x0, outer + s)
+        items.append(Words(x, y + 1.5, plies, 2.4))
+    return items
+
+
+def _fold_lines(a: tuple[float, float], b: tuple[float, float], out: float) -> list[Stroke | Words]:
+    """The fold, with a hatch outside it: there is no cloth edge there, the cloth goes on."""
+    p, q = np.array(a), np.array(b)
+    length = float(np.hypot(*(q - p)))
+    if length == 0:
+        return []
+    along = (q - p) / length
+    side = np.array([-along[1], along[0]]) * out
+    items: list[Stroke | Words] = [Stroke(as_points(np.array([p, q])), Ink.FOLD, title="fold")]
+    for t in np.arange(0.0, length, 3.0):
+        foot = p + along * t
+        items.append(Stroke(as_points(np.array([foot, foot + 2.0 * (side + along)])), Ink.HATCH))
+    items.append(Words(*_pair(p + along * min(6.0, length / 2) + side * 4.0), "fold", 2.6))
+    return items
+
+
+def _ruler_along(layout: Layout, view: _View, y0: float, x1: float, system: str) -> Block:
+    """Along the lower edge, from the squared end."""
+    items: list[Stroke | Words] = []
+    base = view.at(0, y0)[1] - 5.0
+    items.append(line(Ink.RULER, (view.at(0, 0)[0], base), (view.at(x1, 0)[0], base)))
+    for mm, text in _ticks(x1, view.k, system):
+        x = view.at(mm, 0)[0]
+        items.append(line(Ink.RULER, (x, base), (x, base - (2.0 if text else 1.0))))
+        if text:
+            items.append(Words(x, base - 4.8, text, 2.4, Anchor.MIDDLE))
+    return Block("ruler along the selvedge", tuple(items), "from the squared end")
+
+
+def _ruler_across(layout: Layout, view: _View, x0: float, system: str) -> Block:
+    """Across, from the real lower edge: selvedge or fold."""
+    low, high = _across(layout)
+    base = view.at(x0, 0)[0] - 3.0
+    items: list[Stroke | Words] = [
+        line(Ink.RULER, (base, view.at(0, low)[1]), (base, view.at(0, high)[1]))
+    ]
+    for mm, text in _ticks(high - low, view.k, system):
+        y = view.at(0, low + mm)[1]
+        items.append(line(Ink.RULER, (base, y), (base - (2.0 if text else 1.0), y)))
+        if text:
+            items.append(Words(base - 2.6, y - 0.8, text, 2.4, Anchor.END))
+    lower = "the fold" if _has_lower_fold(layout) and low == 0 else "the selvedge"
+    return Block("ruler across", tuple(items), f"from {lower}")
+
+
+def _ticks(length: float, k: float, system: str) -> list[tuple[float, str]]:
+    """(mm, text or "") of ruler ticks, a numbered one at least 8 mm from the next on paper."""
+    unit, name, steps = (25.4, "in", (1, 2, 6, 12, 36)) if system == "imperial" else (
+        10.0, "cm", (1, 2, 5, 10, 20, 50, 100)
+    )  # fmt: skip
+    big = next((s for s in steps if s * unit * k >= 8.0), steps[-1])
+    small = max((s for s in steps if big % s == 0 and s < big and s * unit * k >= 1.5), default=big)
+    ticks = []
+    for i in range(int(length / (small * unit) + 1e-9) + 1):
+        numbered = (i * small) % big == 0
+        text = f"{i * small}" + (f" {name}" if i == 0 else "")
+        ticks.append((i * small * unit, text if numbered else ""))
+    return ticks
+
+
+def _piece_block(number: int, p: Placed, layout: Layout, view: _View, system: str) -> Block:
+    d = distances(p, layout)
+    where = [f"{_said(d.end, system)} from the squared end"]
+    where += [] if d.fold is None else [f"{_said(d.fold, system)} from the fold"]
+    where += [] if d.selvedge is None else [f"{_said(d.selvedge, system)} from the selvedge"]
+    letter = hand_letter(p)
+    title = f"{number} {p.piece}, copy {p.copy}, {HAND_TEXT[letter]}; {', '.join(where)}"
+    items: list[Stroke | Words] = [
+        Stroke(view.points(p.cut_line), Ink.CUT, closed=True, label="cut", title=title),
+        Stroke(view.points(p.net_line), Ink.NET, closed=True, title="net line"),
+    ]
+    items += [line(Ink.NOTCH, view.at(*n.at), view.at(*n.tip), title="notch") for n in p.notches]
+    grain = view.points(p.grain)
+    size = min(3.0, 0.2 * float(np.hypot(*(grain[1] - grain[0]))))
+    one_way = p.grain_rule is GrainRule.ONE_WAY
+    items += arrow(grain[0], grain[1], size=size, both=not one_way)
+    items += _name_in(number, p, letter, view)
+    return Block(f"{number} {p.piece} {letter}", tuple(items), title)
+
+
+def _name_in(number: int, p: Placed, letter: str, view: _View) -> list[Words]:
+    """Number, name and hand where there is room for them, the number and hand alone where not."""
+    (x, y), radius = _roomiest(view.points(p.cut_line), view.points(p.grain))
+    x0, y0, x1, y1 = bounds(view.points(p.cut_line))
+    full, short = f"{number} {p.piece} {letter}", f"{number}{letter}"
+    turn = 90.0 if (y1 - y0) > 1.5 * (x1 - x0) else 0.0
+    room = max(2 * radius, 0.75 * ((y1 - y0) if turn else (x1 - x0)))
+    size = min(3.2, room / text_width(full, 1.0), radius * 1.2)
+    text = full
+    if size < SMALLEST_TEXT:
+        text, size = short, max(min(3.0, 2 * radius / text_width(short, 1.0)), 1.2)
+    shift = 0.35 * size
+    if turn:
+        return [Words(x + shift, y, text, size, Anchor.MIDDLE, 90.0, bold=True)]
+    return [Words(x, y - shift, text, size, Anchor.MIDDLE, bold=True)]
+
+
+def _roomiest(outline: FloatArray, grain: FloatArray) -> tuple[tuple[float, float], float]:
+    """Centre and radius of the largest circle beside the grain line, or across it in a narrow piece."""
+    whole = Polygon(outline).buffer(0)
+    across = maximum_inscribed_circle(whole, tolerance=0.2)
+    rest = whole.difference(LineString(grain).buffer(0.8))
+    parts = [g for g in getattr(rest, "geoms", [rest]) if not g.is_empty]
+    beside = [maximum_inscribed_circle(g, tolerance=0.2) for g in parts]
+    best = max(beside, key=lambda c: float(c.length), default=across)
+    circle = best if best.length >= 0.4 * across.length else across
+    x, y = circle.coords[0]
+    return (float(x), float(y)), float(circle.length)
+
+
+_HEADINGS = (
+    "",
+    "piece",
+    "hand",
+    "copy",
+    "turn",
+    "from the squared end",
+    "from fold",
+    "from selvedge",
+)
+_AT = (0.0, 9.0, 70.0, 82.0, 102.0, 120.0, 175.0, 205.0)
+
+
+def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
+    total: dict[tuple[str, str], int] = {}
+    for p in layout.placed:
+        key = (p.piece, hand_letter(p))
+        total[key] = total.get(key, 0) + 1
+    seen: dict[tuple[str, str], int] = {}
+    rows: list[tuple[str, ...]] = []
+    for i, p in enumerate(layout.placed):
+        key = (p.piece, hand_letter(p))
+        seen[key] = seen.get(key, 0) + 1
+        d = distances(p, layout)
+        rows.append(
+            (
+                f"{i + 1}",
+                p.piece,
+                key[1],
+                f"{seen[key]} of {total[key]}",
+                f"{p.turn_deg:g}°{' over' if p.turned_over else ''}",
+                f"{_said(d.end, system)} to {_said(d.end_far, system)}",
+                "" if d.fold is None else _said(d.fold, system),
+                "" if d.selvedge is None else _said(d.selvedge, system),
+            )
+        )
+    return rows
+
+
+def _table_block(layout: Layout, rows: list[tuple[str, ...]], y: float, width: float) -> Block:
+    items: list[Stroke | Words] = []
+    for text, x in zip(_HEADINGS, _AT, strict=True):
+        items.append(Words(MARGIN + x, y, text, 2.8, bold=True))
+    items.append(line(Ink.RULER, (MARGIN, y - 1.4), (width - MARGIN, y - 1.4)))
+    for i, row in enumerate(rows):
+        at = y - ROW * (i + 1) - 1.0
+        for text, x, until in zip(row, _AT, (*_AT[1:], 240.0), strict=True):
+            items.append(Words(MARGIN + x, at, _fitted(text, until - x - 1.0, 2.8), 2.8))
+    at = y - ROW * (len(rows) + 2)
+    used = sorted({hand_letter(p) for p in layout.placed}, key="PDTF".index)
+    key = "; ".join(f"{letter} {HAND_TEXT[letter]}" for letter in used)
+    items.append(Words(MARGIN, at, f"Cut on the solid line; dashes are the net line. {key}", 2.8))
+    items += [
+        Words(MARGIN, at - ROW * (i + 1), f"{i + 1}. {step}", 2.8)
+        for i, step in enumerate(layout.steps_text)
+    ]
+    return Block("list of pieces", tuple(items))
+
+
+def _fitted(text: str, room: float, size: float) -> str:
+    most = max(int(room / text_width("x", size)), 3)
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _said(mm: float, system: str) -> str:
+    return show_length(mm if abs(mm) >= 0.05 else 0.0, system=system)
+
+
+def _pair(p: FloatArray) -> tuple[float, float]:
+    return float(p[0]), float(p[1])
