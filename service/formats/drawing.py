@@ -129,7 +129,7 @@ def sketches(lines: Sequence[DrawnLine], findings: list[Finding]) -> list[_Sketc
     made: list[_Sketch] = []
     loose: list[DrawnLine] = []
     for line in lines:
-        if is_line_role(line.label) and read_role(line.label) is Role.CHECK:
+        if is_line_role(line.label) and read_role(line.label) in (Role.CHECK, Role.IGNORED):
             continue
         owner = next((g for g in reversed(line.groups) if g.key in owners), None)
         if owner is None:

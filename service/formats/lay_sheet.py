@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from shapely import maximum_inscribed_circle
+import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from nesting.cloth import Fold
 from nesting.layout import Layout, Placed, Zone
@@ -36,6 +37,10 @@ RULER: Final = 9.0
 ROW: Final = 4.6
 SMALLEST_TEXT: Final = 1.8
 
+SQUARED_END: Final = "the squared end"
+ACROSS_FOLD: Final = "the fold across"
+PART_END: Final = "where the folded part ends"
+
 HAND_TEXT: Final = {
     "P": "a pair, cut through both plies",
     "D": "as drawn",
@@ -46,13 +51,15 @@ HAND_TEXT: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Distances:
-    """Where a piece lies, mm, from what a tape can touch. ``fold`` is None where its zone has no fold
-    along the selvedge; ``selvedge`` where both its long sides are folds."""
+    """Where a piece lies, mm, from what a tape can touch. ``near`` and ``far`` are counted along the
+    selvedge from ``start`` (the squared end; a fold across the cloth; where that fold's part ends);
+    ``fold`` is None where its zone has no fold along the selvedge."""
 
-    end: float
-    end_far: float
+    start: str
+    near: float
+    far: float
     fold: float | None
-    selvedge: float | None
+    selvedge: float
 
 
 def hand_letter(placed: Placed) -> str:
@@ -68,14 +75,19 @@ def distances(placed: Placed, layout: Layout) -> Distances:
     """The distances of a piece's nearest points from end, fold and real selvedge."""
     x0, y0, x1, y1 = bounds(placed.cut_line)
     zone = next(z for z in layout.zones if z.id == placed.zone)
+    start, zero = SQUARED_END, 0.0
+    if any("x0" in z.fold_edges for z in layout.zones):
+        # A fold across the cloth hides an end: count from what is in sight.
+        across = "x0" in zone.fold_edges
+        start, zero = (ACROSS_FOLD if across else PART_END), zone.x0
     selvedge = layout.cloth.selvedge_mm
     if "y0" in zone.fold_edges:
-        return Distances(x0, x1, y0 - zone.y0, _outer(zone, layout) - y1 + selvedge)
-    if "y1" in zone.fold_edges:
-        return Distances(x0, x1, zone.y1 - y1, y0 - zone.y0 + selvedge)
-    if zone.y0 > 0:
-        return Distances(x0, x1, None, _outer(zone, layout) - y1 + selvedge)
-    return Distances(x0, x1, None, y0 + selvedge)
+        fold, edge = y0 - zone.y0, _outer(zone, layout) - y1
+    elif "y1" in zone.fold_edges:
+        fold, edge = zone.y1 - y1, y0 - zone.y0
+    else:
+        fold, edge = None, (_outer(zone, layout) - y1 if zone.y0 > 0 else y0)
+    return Distances(start, x0 - zero, x1 - zero, fold, edge + selvedge)
 
 
 def lay_sheet(
@@ -93,7 +105,9 @@ def lay_sheet(
     ``imperial``.
     """
     cloth = layout.cloth
-    x0, x1 = -cloth.end_allowance_mm, layout_end(layout) + cloth.end_allowance_mm
+    across = any("x0" in z.fold_edges for z in layout.zones)
+    x0 = 0.0 if across else -cloth.end_allowance_mm
+    x1 = layout_end(layout) + cloth.end_allowance_mm
     y0, y1 = _across(layout)
     head = [_title(layout, style), *lines, *_warnings()]
     listed = _columns(layout, system)
@@ -139,8 +153,12 @@ class _View:
 
 
 def _outer(zone: Zone, layout: Layout) -> float:
-    """The inner selvedge edge above a zone: the outermost side of the zones beside it."""
-    return max(z.y1 for z in layout.zones if (z.x0 < zone.x1 and zone.x0 < z.x1) or z is zone)
+    """The inner selvedge edge above a zone: the outermost side of the zones beside it; on a double
+    fold both selvedges meet at the line between the zones."""
+    beside = [z for z in layout.zones if (z.x0 < zone.x1 and zone.x0 < z.x1) or z is zone]
+    if any("y1" in z.fold_edges for z in beside):
+        return min(z.y1 for z in beside)
+    return max(z.y1 for z in beside)
 
 
 def _has_lower_fold(layout: Layout) -> bool:
@@ -181,10 +199,14 @@ def _cloth_blocks(
     layout: Layout, view: _View, x0: float, x1: float, y0: float, y1: float
 ) -> list[Block]:
     end = layout_end(layout)
-    items: list[Stroke | Words] = [
-        line(Ink.ZONE, view.at(0, y0), view.at(0, y1), title="squared end"),
+    items: list[Stroke | Words] = []
+    if x0 < 0:
+        items += [
+            line(Ink.ZONE, view.at(0, y0), view.at(0, y1), title="squared end"),
+            line(Ink.RULER, view.at(x0, y0), view.at(x0, y1), title="raw end"),
+        ]
+    items += [
         line(Ink.ZONE, view.at(end, y0), view.at(end, y1), title="end of the layout"),
-        line(Ink.RULER, view.at(x0, y0), view.at(x0, y1), title="raw end"),
         line(Ink.RULER, view.at(x1, y0), view.at(x1, y1), title="raw end"),
     ]
     for zone in layout.zones:
@@ -201,10 +223,11 @@ def _zone_lines(zone: Zone, layout: Layout, view: _View) -> list[Stroke | Words]
     s = layout.cloth.selvedge_mm
     items: list[Stroke | Words] = []
     outer = _outer(zone, layout)
+    doubled = any("y1" in z.fold_edges for z in layout.zones) and zone.plies > 1
     for side, y, out in (("y0", zone.y0, -1.0), ("y1", zone.y1, 1.0)):
         if side in zone.fold_edges:
             items += _fold_lines(view.at(zone.x0, y), view.at(zone.x1, y), out)
-        elif (side == "y1" and y == outer) or (side == "y0" and y == 0):
+        elif (side == "y1" and y == outer and not doubled) or (side == "y0" and y == 0):
             items += [
                 line(Ink.RULER, view.at(zone.x0, y), view.at(zone.x1, y), title="usable width"),
                 line(
@@ -229,8 +252,8 @@ def _zone_lines(zone: Zone, layout: Layout, view: _View) -> list[Stroke | Words]
         x, y = view.at(zone.x1 + layout.cloth.end_allowance_mm, (zone.y0 + zone.y1) / 2)
         items.append(Words(x + 1.5, y, plies, 2.4))
     else:
-        x, y = view.at(zone.x0, outer + s)
-        items.append(Words(x, y + 1.5, plies, 2.4))
+        x, y = view.at(zone.x0, zone.y1 if doubled else outer + s)
+        items.append(Words(x, y + (3.2 if "y1" in zone.fold_edges else 1.5), plies, 2.4))
     return items
 
 
@@ -246,7 +269,8 @@ def _fold_lines(a: tuple[float, float], b: tuple[float, float], out: float) -> l
     for t in np.arange(0.0, length, 3.0):
         foot = p + along * t
         items.append(Stroke(as_points(np.array([foot, foot + 2.0 * (side + along)])), Ink.HATCH))
-    items.append(Words(*_pair(p + along * min(6.0, length / 2) + side * 4.0), "fold", 2.6))
+    x, y = _pair(p + along * min(16.0, length / 2) + side * 4.0)
+    items.append(Words(x, y - (2.0 if side[1] < 0 else 0.0), "fold", 2.6))
     return items
 
 
@@ -296,9 +320,9 @@ def _ticks(length: float, k: float, system: str) -> list[tuple[float, str]]:
 
 def _piece_block(number: int, p: Placed, layout: Layout, view: _View, system: str) -> Block:
     d = distances(p, layout)
-    where = [f"{_said(d.end, system)} from the squared end"]
+    where = [f"{_said(d.near, system)} from {d.start}"]
     where += [] if d.fold is None else [f"{_said(d.fold, system)} from the fold"]
-    where += [] if d.selvedge is None else [f"{_said(d.selvedge, system)} from the selvedge"]
+    where.append(f"{_said(d.selvedge, system)} from the selvedge")
     letter = hand_letter(p)
     title = f"{number} {p.piece}, copy {p.copy}, {HAND_TEXT[letter]}; {', '.join(where)}"
     items: list[Stroke | Words] = [
@@ -316,32 +340,47 @@ def _piece_block(number: int, p: Placed, layout: Layout, view: _View, system: st
 
 def _name_in(number: int, p: Placed, letter: str, view: _View) -> list[Words]:
     """Number, name and hand where there is room for them, the number and hand alone where not."""
-    (x, y), radius = _roomiest(view.points(p.cut_line), view.points(p.grain))
-    x0, y0, x1, y1 = bounds(view.points(p.cut_line))
+    outline = Polygon(view.points(p.cut_line)).buffer(-0.4)
+    grain = LineString(view.points(p.grain))
     full, short = f"{number} {p.piece} {letter}", f"{number}{letter}"
-    turn = 90.0 if (y1 - y0) > 1.5 * (x1 - x0) else 0.0
-    room = max(2 * radius, 0.75 * ((y1 - y0) if turn else (x1 - x0)))
-    size = min(3.2, room / text_width(full, 1.0), radius * 1.2)
-    text = full
-    if size < SMALLEST_TEXT:
-        text, size = short, max(min(3.0, 2 * radius / text_width(short, 1.0)), 1.2)
+    for text, sizes in ((full, (3.2, 2.8, 2.4, 2.1, SMALLEST_TEXT)), (short, (2.6, 2.0, 1.6))):
+        for room in (outline.difference(grain.buffer(0.7)), outline):
+            for size in sizes:
+                for turn in (0.0, 90.0):
+                    spot = _spot(room, text_width(text, size), size, turn)
+                    if spot is not None:
+                        return [_centred(*spot, text, size, turn)]
+    point = Polygon(view.points(p.cut_line)).buffer(0).representative_point()
+    return [_centred(point.x, point.y, short, 1.4, 0.0)]
+
+
+def _centred(x: float, y: float, text: str, size: float, turn: float) -> Words:
     shift = 0.35 * size
-    if turn:
-        return [Words(x + shift, y, text, size, Anchor.MIDDLE, 90.0, bold=True)]
-    return [Words(x, y - shift, text, size, Anchor.MIDDLE, bold=True)]
+    dx, dy = (shift, 0.0) if turn else (0.0, -shift)
+    return Words(x + dx, y + dy, text, size, Anchor.MIDDLE, turn, bold=True)
 
 
-def _roomiest(outline: FloatArray, grain: FloatArray) -> tuple[tuple[float, float], float]:
-    """Centre and radius of the largest circle beside the grain line, or across it in a narrow piece."""
-    whole = Polygon(outline).buffer(0)
-    across = maximum_inscribed_circle(whole, tolerance=0.2)
-    rest = whole.difference(LineString(grain).buffer(0.8))
-    parts = [g for g in getattr(rest, "geoms", [rest]) if not g.is_empty]
-    beside = [maximum_inscribed_circle(g, tolerance=0.2) for g in parts]
-    best = max(beside, key=lambda c: float(c.length), default=across)
-    circle = best if best.length >= 0.4 * across.length else across
-    x, y = circle.coords[0]
-    return (float(x), float(y)), float(circle.length)
+def _spot(room: BaseGeometry, w: float, h: float, turn: float) -> tuple[float, float] | None:
+    """Where a text of w x h mm lies inside ``room``, as near to its middle as a grid of places has it."""
+    if room.is_empty:
+        return None
+    half_x, half_y = (h, w) if turn else (w, h)
+    half_x, half_y = half_x / 2, half_y / 2
+    x0, y0, x1, y1 = room.bounds
+    if x1 - x0 < 2 * half_x or y1 - y0 < 2 * half_y:
+        return None
+    middle = room.centroid
+    places = [
+        (x, y)
+        for x in np.linspace(x0 + half_x, x1 - half_x, 15)
+        for y in np.linspace(y0 + half_y, y1 - half_y, 15)
+    ]
+    places.sort(key=lambda q: float(np.hypot(q[0] - middle.x, q[1] - middle.y)))
+    xs, ys = np.array(places).T
+    boxes = shapely.box(xs - half_x, ys - half_y, xs + half_x, ys + half_y)
+    shapely.prepare(room)
+    inside = np.flatnonzero(shapely.contains(room, boxes))
+    return (float(xs[inside[0]]), float(ys[inside[0]])) if len(inside) else None
 
 
 _HEADINGS = (
@@ -350,11 +389,11 @@ _HEADINGS = (
     "hand",
     "copy",
     "turn",
-    "from the squared end",
+    "along the selvedge",
     "from fold",
     "from selvedge",
 )
-_AT = (0.0, 9.0, 70.0, 82.0, 102.0, 120.0, 175.0, 205.0)
+_AT = (0.0, 9.0, 65.0, 77.0, 95.0, 115.0, 205.0, 235.0)
 
 
 def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
@@ -375,9 +414,9 @@ def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
                 key[1],
                 f"{seen[key]} of {total[key]}",
                 f"{p.turn_deg:g}°{' over' if p.turned_over else ''}",
-                f"{_said(d.end, system)} to {_said(d.end_far, system)}",
+                f"{_said(d.near, system)} to {_said(d.far, system)} from {d.start}",
                 "" if d.fold is None else _said(d.fold, system),
-                "" if d.selvedge is None else _said(d.selvedge, system),
+                _said(d.selvedge, system),
             )
         )
     return rows
@@ -390,7 +429,7 @@ def _table_block(layout: Layout, rows: list[tuple[str, ...]], y: float, width: f
     items.append(line(Ink.RULER, (MARGIN, y - 1.4), (width - MARGIN, y - 1.4)))
     for i, row in enumerate(rows):
         at = y - ROW * (i + 1) - 1.0
-        for text, x, until in zip(row, _AT, (*_AT[1:], 240.0), strict=True):
+        for text, x, until in zip(row, _AT, (*_AT[1:], 265.0), strict=True):
             items.append(Words(MARGIN + x, at, _fitted(text, until - x - 1.0, 2.8), 2.8))
     at = y - ROW * (len(rows) + 2)
     used = sorted({hand_letter(p) for p in layout.placed}, key="PDTF".index)

@@ -139,7 +139,7 @@ def arrow(tail: FloatArray, head: FloatArray, *, size: float, both: bool) -> tup
     def tip(at: FloatArray, way: float) -> Stroke:
         back = at - way * size * along
         barbs = [back + 0.35 * size * side, at, back - 0.35 * size * side]
-        return Stroke(as_points(np.array(barbs)), Ink.GRAIN)
+        return Stroke(as_points(np.array(barbs)), Ink.GRAIN, label="ignore")
 
     shaft = Stroke(as_points(np.array([tail, head])), Ink.GRAIN, label="grain", title="grain line")
     return (shaft, tip(head, 1.0), *((tip(tail, -1.0),) if both else ()))

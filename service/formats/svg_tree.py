@@ -124,16 +124,16 @@ _HINTS = {
 
 
 def label_of(element: Element) -> str:
-    """What the maker called an element: its ``label`` attribute (of any namespace), its <title>,
-    ``data-name``, or its id unless a program made that up. "" when it has no such name."""
+    """What the maker called an element: its ``label`` attribute (of any namespace), ``data-name``, its
+    <title>, or its id unless a program made that up. "" when it has no such name."""
     for name, value in element.attrib.items():
         if local_name(name) in ("label", "aria-label") and value.strip():
             return value.strip()
+    if element.get("data-name", "").strip():
+        return element.get("data-name", "").strip()
     for child in element:
         if local_name(child.tag) == "title" and (child.text or "").strip():
             return (child.text or "").strip()
-    if element.get("data-name", "").strip():
-        return element.get("data-name", "").strip()
     return label_from_id(element.get("id", ""))
 
 
