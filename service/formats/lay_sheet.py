@@ -90,47 +90,67 @@ def distances(placed: Placed, layout: Layout) -> Distances:
     return Distances(start, x0 - zero, x1 - zero, fold, edge + selvedge)
 
 
-def lay_sheet(
+def lay_sheets(
     layout: Layout,
     *,
     style: str,
     lines: Sequence[str] = (),
     page: tuple[float, float] = (420.0, 297.0),
     system: str = "metric",
-) -> Paper:
-    """The sheet of one cloth's layout, drawn at the largest of SCALES that fits the ``page`` (width,
-    height in mm; A3 unless told); the page grows in height where the list of pieces needs it.
+) -> list[Paper]:
+    """The sheets of one cloth's layout on pages of ``page`` (width, height in mm; A3 unless told): the
+    drawing at the largest of SCALES that fits, and the list of pieces, on further pages where it is
+    long.
 
     ``lines`` are written under the title (what to buy, for instance); ``system`` is ``metric`` or
     ``imperial``.
     """
     cloth = layout.cloth
-    across = any("x0" in z.fold_edges for z in layout.zones)
-    x0 = 0.0 if across else -cloth.end_allowance_mm
-    x1 = layout_end(layout) + cloth.end_allowance_mm
+    x0, x1 = _along(layout)
     y0, y1 = _across(layout)
+    width, height = page
     head = [_title(layout, style), *lines, *_warnings()]
-    listed = _columns(layout, system)
-    top = MARGIN + 8.0 + ROW * (len(head) - 1) + 4.0
-    below = RULER + 6.0 + ROW * (len(listed) + 3 + len(layout.steps_text)) + MARGIN
-    room = page[0] - 2 * MARGIN - 2 * RULER, max(page[1] - top - below, page[1] / 3)
+    rows, notes = _columns(layout, system), _notes(layout)
+    top = MARGIN + 12.0 + ROW * (len(head) - 1)
+    foot = RULER + 8.0 + MARGIN + ROW * (len(notes) + 2)
+    listed = min(ROW * len(rows), 0.3 * height)
+    room = width - 2 * MARGIN - 2 * RULER, height - top - foot - listed
     scale = next(
         (s for s in SCALES if (x1 - x0) / s <= room[0] and (y1 - y0) / s <= room[1]), SCALES[-1]
     )
-    wide, high = (x1 - x0) / scale, (y1 - y0) / scale
-    height = max(page[1], top + high + below)
-    origin = np.array([MARGIN + RULER - x0 / scale, height - top - y1 / scale])
-    view = _View(1 / scale, origin)
+    high = (y1 - y0) / scale
+    view = _View(1 / scale, np.array([MARGIN + RULER - x0 / scale, height - top - y1 / scale]))
+    table = height - top - high - RULER - 8.0
+    count = max(int((table - MARGIN - ROW * (len(notes) + 2)) / ROW), 0)
+    title = f"{style}: {cloth.role}, lay sheet"
     blocks = [
-        _head_block(head, scale, page[0], height),
-        *_cloth_blocks(layout, view, x0, x1, y0, y1),
-        _ruler_along(layout, view, y0, x1, system),
-        _ruler_across(layout, view, x0, system),
+        _head_block(head, scale, width, height),
+        _cloth_block(layout, view),
+        _ruler_along(layout, view, system),
+        _ruler_across(layout, view, system),
         *(_piece_block(i + 1, p, layout, view, system) for i, p in enumerate(layout.placed)),
-        _table_block(layout, listed, height - top - high - RULER - 8.0, page[0]),
+        _table_block(rows[:count], notes, table, width),
     ]
-    width = max(page[0], wide + 2 * MARGIN + 2 * RULER)
-    return Paper(width, height, f"{style}: {cloth.role}, lay sheet", tuple(blocks))
+    papers = [Paper(width, height, title, tuple(blocks))]
+    most = max(int((height - 2 * MARGIN - 20.0) / ROW) - 1, 1)
+    for start in range(count, len(rows), most):
+        go_on = Words(MARGIN, height - MARGIN - 5.0, f"{head[0]} (list of pieces, continued)", 4.0)
+        further = _table_block(rows[start : start + most], [], height - MARGIN - 16.0, width)
+        papers.append(Paper(width, height, title, (Block("title", (go_on,)), further)))
+    return papers
+
+
+def layout_plot(layout: Layout, *, style: str) -> Paper:
+    """The layout at true size on a paper as large as the cloth, for a plotter or a cutting machine."""
+    x0, x1 = _along(layout)
+    y0, y1 = _across(layout)
+    view = _View(1.0, np.array([MARGIN - x0, MARGIN - y0]))
+    blocks = (
+        _cloth_block(layout, view),
+        *(_piece_block(i + 1, p, layout, view, "metric") for i, p in enumerate(layout.placed)),
+    )
+    title = f"{style}: {layout.cloth.role}, layout at true size"
+    return Paper(x1 - x0 + 2 * MARGIN, y1 - y0 + 2 * MARGIN, title, blocks)
 
 
 def layout_end(layout: Layout) -> float:
@@ -165,6 +185,13 @@ def _has_lower_fold(layout: Layout) -> bool:
     return any("y0" in z.fold_edges for z in layout.zones)
 
 
+def _along(layout: Layout) -> tuple[float, float]:
+    """From the raw end, or the fold across the cloth, to the raw end after the last piece, mm."""
+    folded = any("x0" in z.fold_edges for z in layout.zones)
+    end = layout.cloth.end_allowance_mm
+    return 0.0 if folded else -end, layout_end(layout) + end
+
+
 def _across(layout: Layout) -> tuple[float, float]:
     """From the real lower edge (selvedge or fold) to the real upper one, mm."""
     s = layout.cloth.selvedge_mm
@@ -195,10 +222,8 @@ def _head_block(head: Sequence[str], scale: float, width: float, height: float) 
     return Block("title", tuple(items))
 
 
-def _cloth_blocks(
-    layout: Layout, view: _View, x0: float, x1: float, y0: float, y1: float
-) -> list[Block]:
-    end = layout_end(layout)
+def _cloth_block(layout: Layout, view: _View) -> Block:
+    (x0, x1), (y0, y1), end = _along(layout), _across(layout), layout_end(layout)
     items: list[Stroke | Words] = []
     if x0 < 0:
         items += [
@@ -216,7 +241,7 @@ def _cloth_blocks(
         items.append(Stroke(p, Ink.MARK, closed=True, title=f"flaw {flaw.name}".strip()))
         fx0, fy0, fx1, fy1 = bounds(p)
         items += [line(Ink.MARK, (fx0, fy0), (fx1, fy1)), line(Ink.MARK, (fx0, fy1), (fx1, fy0))]
-    return [Block("cloth", tuple(items))]
+    return Block("cloth", tuple(items))
 
 
 def _zone_lines(zone: Zone, layout: Layout, view: _View) -> list[Stroke | Words]:
@@ -274,8 +299,9 @@ def _fold_lines(a: tuple[float, float], b: tuple[float, float], out: float) -> l
     return items
 
 
-def _ruler_along(layout: Layout, view: _View, y0: float, x1: float, system: str) -> Block:
+def _ruler_along(layout: Layout, view: _View, system: str) -> Block:
     """Along the lower edge, from the squared end."""
+    (_, x1), (y0, _) = _along(layout), _across(layout)
     items: list[Stroke | Words] = []
     base = view.at(0, y0)[1] - 5.0
     items.append(line(Ink.RULER, (view.at(0, 0)[0], base), (view.at(x1, 0)[0], base)))
@@ -287,9 +313,9 @@ def _ruler_along(layout: Layout, view: _View, y0: float, x1: float, system: str)
     return Block("ruler along the selvedge", tuple(items), "from the squared end")
 
 
-def _ruler_across(layout: Layout, view: _View, x0: float, system: str) -> Block:
+def _ruler_across(layout: Layout, view: _View, system: str) -> Block:
     """Across, from the real lower edge: selvedge or fold."""
-    low, high = _across(layout)
+    (x0, _), (low, high) = _along(layout), _across(layout)
     base = view.at(x0, 0)[0] - 3.0
     items: list[Stroke | Words] = [
         line(Ink.RULER, (base, view.at(0, low)[1]), (base, view.at(0, high)[1]))
@@ -342,10 +368,11 @@ def _name_in(number: int, p: Placed, letter: str, view: _View) -> list[Words]:
     """Number, name and hand where there is room for them, the number and hand alone where not."""
     outline = Polygon(view.points(p.cut_line)).buffer(-0.4)
     grain = LineString(view.points(p.grain))
+    larger = max(1.0, 6.0 * view.k)
     full, short = f"{number} {p.piece} {letter}", f"{number}{letter}"
     for text, sizes in ((full, (3.2, 2.8, 2.4, 2.1, SMALLEST_TEXT)), (short, (2.6, 2.0, 1.6))):
         for room in (outline.difference(grain.buffer(0.7)), outline):
-            for size in sizes:
+            for size in (larger * s for s in sizes):
                 for turn in (0.0, 90.0):
                     spot = _spot(room, text_width(text, size), size, turn)
                     if spot is not None:
@@ -393,7 +420,8 @@ _HEADINGS = (
     "from fold",
     "from selvedge",
 )
-_AT = (0.0, 9.0, 65.0, 77.0, 95.0, 115.0, 205.0, 235.0)
+_AT = (0.0, 9.0, 65.0, 77.0, 95.0, 115.0, 205.0, 230.0)
+_AT_END = 255.0
 
 
 def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
@@ -422,23 +450,29 @@ def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
     return rows
 
 
-def _table_block(layout: Layout, rows: list[tuple[str, ...]], y: float, width: float) -> Block:
-    items: list[Stroke | Words] = []
-    for text, x in zip(_HEADINGS, _AT, strict=True):
-        items.append(Words(MARGIN + x, y, text, 2.8, bold=True))
-    items.append(line(Ink.RULER, (MARGIN, y - 1.4), (width - MARGIN, y - 1.4)))
-    for i, row in enumerate(rows):
-        at = y - ROW * (i + 1) - 1.0
-        for text, x, until in zip(row, _AT, (*_AT[1:], 265.0), strict=True):
-            items.append(Words(MARGIN + x, at, _fitted(text, until - x - 1.0, 2.8), 2.8))
-    at = y - ROW * (len(rows) + 2)
+def _notes(layout: Layout) -> list[str]:
     used = sorted({hand_letter(p) for p in layout.placed}, key="PDTF".index)
     key = "; ".join(f"{letter} {HAND_TEXT[letter]}" for letter in used)
-    items.append(Words(MARGIN, at, f"Cut on the solid line; dashes are the net line. {key}", 2.8))
-    items += [
-        Words(MARGIN, at - ROW * (i + 1), f"{i + 1}. {step}", 2.8)
-        for i, step in enumerate(layout.steps_text)
-    ]
+    steps = [f"{i + 1}. {step}" for i, step in enumerate(layout.steps_text)]
+    return [f"Cut on the solid line; dashes are the net line. {key}", *steps]
+
+
+def _table_block(
+    rows: Sequence[tuple[str, ...]], notes: Sequence[str], y: float, width: float
+) -> Block:
+    fit = min((width - 2 * MARGIN) / _AT_END, 1.0)
+    at = [MARGIN + x * fit for x in _AT]
+    ends = [*at[1:], MARGIN + _AT_END * fit]
+    size = 2.8 * max(fit, 0.75)
+    items: list[Stroke | Words] = []
+    for i, row in enumerate([_HEADINGS, *rows]):
+        line_y = y - ROW * i - (1.0 if i else 0.0)
+        for text, x, end in zip(row, at, ends, strict=True):
+            fitted = _fitted(text, end - x - 1.0, size)
+            items.append(Words(x, line_y, fitted, size, bold=i == 0))
+    items.append(line(Ink.RULER, (MARGIN, y - 1.4), (width - MARGIN, y - 1.4)))
+    last = y - ROW * (len(rows) + 2)
+    items += [Words(MARGIN, last - ROW * i, note, size) for i, note in enumerate(notes)]
     return Block("list of pieces", tuple(items))
 
 

@@ -16,7 +16,7 @@ from nesting.pieces.piece import Count, GrainRule, Style
 from nesting.polygon import bounds
 from service import pipeline
 from service.formats.cut_paper import cut_paper, cut_papers, piece_label
-from service.formats.lay_sheet import HAND_TEXT, distances, hand_letter, lay_sheet
+from service.formats.lay_sheet import HAND_TEXT, distances, hand_letter, lay_sheets
 from service.formats.paper import PENS, Ink, Stroke
 from service.formats.piece_sheet import read_piece_sheet
 from service.formats.svg_in import read_svg
@@ -122,7 +122,7 @@ def test_counts_in_words(style: Style) -> None:
 @pytest.mark.parametrize("fold", [Fold.OPEN, Fold.LENGTHWISE, Fold.DOUBLE, Fold.OFF_CENTRE])
 def test_lay_sheet_is_to_scale_and_inside_its_page(style: Style, fold: Fold) -> None:
     layout = layout_of(style, fold)
-    paper = lay_sheet(layout, style=style.name, lines=["Buy 1.20 m"])
+    paper = lay_sheets(layout, style=style.name, lines=["Buy 1.20 m"])[0]
     svg = paper_svg(paper)
     cut = paths(svg, "cut")
     scale = float(re.search(r"scale 1 : ([\d.]+)", svg).group(1))  # type: ignore[union-attr]
@@ -190,7 +190,7 @@ def test_a_crosswise_fold_is_what_one_measures_from(style: Style) -> None:
 def test_flaws_and_inches_are_drawn(style: Style) -> None:
     flaw = Flaw(((50.0, 900.0), (90.0, 900.0), (90.0, 940.0)), "burn")
     svg = paper_svg(
-        lay_sheet(layout_of(style, Fold.OPEN, flaws=(flaw,)), style="J", system="imperial")
+        lay_sheets(layout_of(style, Fold.OPEN, flaws=(flaw,)), style="J", system="imperial")[0]
     )
     assert "flaw burn" in svg
     assert " in to " in svg
@@ -200,13 +200,13 @@ def test_flaws_and_inches_are_drawn(style: Style) -> None:
 def test_line_kinds_differ_without_colour(style: Style) -> None:
     looks = {(p.width, p.dash) for k, p in PENS.items() if k not in (Ink.HATCH, Ink.NOTCH)}
     assert len(looks) == len(PENS) - 2
-    svg = paper_svg(lay_sheet(layout_of(style, Fold.OPEN), style="J"))
+    svg = paper_svg(lay_sheets(layout_of(style, Fold.OPEN), style="J")[0])
     assert set(re.findall(r'(?:stroke|fill)="(#?\w+)"', svg)) == {"#000", "none"}
     assert set(HAND_TEXT) == set("PDTF")
 
 
 def test_several_papers_stand_below_one_another_and_names_are_escaped(style: Style) -> None:
-    paper = lay_sheet(layout_of(style, Fold.OPEN), style='J "<&\x00>')
+    paper = lay_sheets(layout_of(style, Fold.OPEN), style='J "<&\x00>')[0]
     root = ElementTree.fromstring(papers_svg([paper, paper]))
     assert numbers(root.get("height", ""))[0] == pytest.approx(2 * paper.height + 5)
     assert len([g for g in root.iter(f"{SVG}g") if g.get("transform")]) == 2
