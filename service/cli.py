@@ -19,7 +19,6 @@ REFUSED, NOT_OFFERED = 1, 2
 """Exit codes; 2 is also what a wrong option gives."""
 
 LATER = {
-    "cut": "cut pieces as drawings",
     "map": "a table map from photographs",
 }
 """Commands of the plan that are not built yet: absent from --help, but answered."""
@@ -111,7 +110,9 @@ def estimate(
     seed: Annotated[int, typer.Option(help="of the search")] = 1,
     workers: Annotated[int, typer.Option(help="processes side by side")] = 2,
     as_json: Annotated[bool, typer.Option("--json", help="print the answer as JSON")] = False,
-    out: Annotated[Path | None, typer.Option(help="write the lay sheet: plan.svg")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="write the lay sheet: plan.svg, .pdf or .dxf")
+    ] = None,
     unit: Annotated[str | None, typer.Option(help="unit of a drawing that says none")] = None,
 ) -> None:
     """How much cloth to buy, and the layout that shows it."""
@@ -156,6 +157,22 @@ def check(
     from service.cli_check import run_check
 
     raise SystemExit(run_check(source, as_json=as_json, unit=unit))
+
+
+@app.command()
+@told_in_one_line
+def cut(
+    source: Sources,
+    out: Annotated[Path, typer.Option(help="directory for the drawings")],
+    page: Annotated[
+        str, typer.Option(help="printer's page for the PDF: A4, Letter, A3, A0")
+    ] = "A4",
+    unit: Annotated[str | None, typer.Option(help="unit of a drawing that says none")] = None,
+) -> None:
+    """Cut pieces at true size, as SVG, DXF and PDF."""
+    from service.cli_cut import run_cut
+
+    run_cut(source, out=out, page=page, unit=unit)
 
 
 def main(arguments: list[str] | None = None) -> None:

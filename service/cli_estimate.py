@@ -12,15 +12,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from nesting.answer import Answer
 from nesting.pieces.piece import Style
-from service.errors import NotOfferedError, RefusedError
+from service.errors import RefusedError, WriteError
+from service.formats.writing import drawing_kind, lay_file
 from service.schemas import ClothRequest, LayRequest
 from service.settings import default_data_dir
 from service.sources import read_sources
 
 DEFAULT_SECONDS = 10.0
-DRAWINGS = (".svg",)
-DRAWINGS_LATER = (".pdf", ".dxf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def run_estimate(wanted: Wanted) -> None:
     style = _chosen(read_sources(wanted.sources, unit=wanted.unit)[0], wanted.only)
     request = _request(wanted, style)
     started = time.perf_counter()
-    cloths, steps = _search(style, request, wanted)
+    cloths, steps, answers = _search(style, request, wanted)
     answer = {
         "style": style.name,
         "seed": wanted.seed,
@@ -56,7 +56,7 @@ def run_estimate(wanted: Wanted) -> None:
         "cloths": cloths,
     }
     if wanted.out is not None:
-        _write(answer, wanted.out)
+        _write(answers, style, wanted.out)
     if wanted.as_json:
         print(json.dumps(answer, ensure_ascii=False))
     else:
@@ -84,21 +84,8 @@ def _check(wanted: Wanted) -> None:
         raise RefusedError(
             "give either --seconds or --steps", hint="Steps repeat exactly.", where="--steps"
         )
-    if wanted.out is None:
-        return
-    suffix = wanted.out.suffix.lower()
-    if suffix in DRAWINGS_LATER:
-        raise NotOfferedError(
-            f"a lay sheet as {suffix[1:].upper()} is not offered yet",
-            hint="Name a file ending in .svg.",
-            where="--out",
-        )
-    if suffix not in DRAWINGS:
-        raise RefusedError(
-            f"{wanted.out} names no kind of drawing",
-            hint="Name a file ending in .svg.",
-            where="--out",
-        )
+    if wanted.out is not None:
+        drawing_kind(wanted.out.name)
 
 
 def _chosen(style: Style, only: str | None) -> Style:
@@ -136,7 +123,9 @@ def _request(wanted: Wanted, style: Style) -> LayRequest:
         ) from error
 
 
-def _search(style: Style, request: LayRequest, wanted: Wanted) -> tuple[list[dict[str, Any]], int]:
+def _search(
+    style: Style, request: LayRequest, wanted: Wanted
+) -> tuple[list[dict[str, Any]], int, list[Answer]]:
     # Imported late: what is wrong with the files is said before the engine is loaded.
     from service import pipeline
     from service.kernels import keep_compiled_in
@@ -156,7 +145,9 @@ def _search(style: Style, request: LayRequest, wanted: Wanted) -> tuple[list[dic
             warm_up(runner)
             seconds = DEFAULT_SECONDS if wanted.seconds is None else wanted.seconds
             search.run(_progress(), seconds=seconds, steps=wanted.steps)
-        return [cloth_json(c, searching=False) for c in search.cloths], search.steps
+        found = [c.best.answer for c in search.cloths]
+        cloths = [cloth_json(c, searching=False) for c in search.cloths]
+        return cloths, search.steps, [a for a in found if a is not None]
     finally:
         if pool is not None:
             pool.close()
@@ -177,5 +168,13 @@ def _progress() -> Callable[[Any, Any], None]:
     return told
 
 
-def _write(answer: dict[str, Any], out: Path) -> None:
-    raise NotOfferedError("a lay sheet is not offered yet", where="--out")
+def _write(answers: list[Answer], style: Style, out: Path) -> None:
+    data = lay_file(answers, style=style.name, kind=drawing_kind(out.name))
+    try:
+        out.write_bytes(data)
+    except OSError as error:
+        raise WriteError(
+            f"{out} cannot be written: {(error.strerror or str(error)).lower()}",
+            where=str(out),
+            hint="Name a file in a directory that you may write in.",
+        ) from error
