@@ -35,9 +35,10 @@ _CLOTH_WORDS = ("shell", "lining", "interlining", "interfacing", "contrast", "po
 _NOTCH_WORDS = {1: "notch", 2: "double notch", 3: "triple notch"}
 
 
-def cut_papers(cuts: Sequence[CutPiece], *, style: str) -> list[Paper]:
-    """One paper for each cut piece, just large enough for it."""
-    return [_paper([cut], style, f"{style}: {cut.piece.name}") for cut in cuts]
+def cut_papers(cuts: Sequence[CutPiece], *, style: str, check: bool = True) -> list[Paper]:
+    """One paper for each cut piece, just large enough for it; without the check line when ``check``
+    is False, for printing on pages that have one of their own."""
+    return [_paper([cut], style, f"{style}: {cut.piece.name}", check=check) for cut in cuts]
 
 
 def cut_paper(cuts: Sequence[CutPiece], *, style: str) -> Paper:
@@ -103,7 +104,7 @@ def _texts(cut: CutPiece) -> list[Words]:
     count = piece_label(piece, on_fold=cut.fold is not None).split("; ")[1:-1]
     added = sorted(
         {
-            f"{e.kind.value} {e.allowance.width_mm:g} mm"
+            f"{e.kind.value} {round(e.allowance.width_mm, 1):g} mm"
             for e in piece.edges
             if e.allowance.state is AllowanceState.ADD and e.kind is not EdgeKind.FOLD
         }
@@ -118,7 +119,8 @@ def _texts(cut: CutPiece) -> list[Words]:
     ]
 
 
-def _paper(cuts: Sequence[CutPiece], style: str, title: str) -> Paper:
+def _paper(cuts: Sequence[CutPiece], style: str, title: str, *, check: bool = True) -> Paper:
+    margin = GAP_MM if check else 2.0
     blocks = [piece_block(c) for c in cuts]
     blocks.sort(key=lambda b: extent([b])[1] - extent([b])[3])
     widest = max(extent([b])[2] - extent([b])[0] for b in blocks)
@@ -133,9 +135,11 @@ def _paper(cuts: Sequence[CutPiece], style: str, title: str) -> Paper:
         x += x1 - x0 + GAP_MM
         row = max(row, y1 - y0)
     x0, y0, x1, y1 = extent(placed)
-    width = max(x1 - x0, CHECK_MM) + 2 * GAP_MM
-    height = y1 - y0 + 2 * GAP_MM + HEAD_MM
-    sheet = [moved(b, dx=GAP_MM - x0, dy=GAP_MM - y0) for b in placed]
+    sheet = [moved(b, dx=margin - x0, dy=margin - y0) for b in placed]
+    if not check:
+        return Paper(x1 - x0 + 2 * margin, y1 - y0 + 2 * margin, title, tuple(sheet))
+    width = max(x1 - x0, CHECK_MM) + 2 * margin
+    height = y1 - y0 + 2 * margin + HEAD_MM
     return Paper(width, height, title, (*sheet, _check_block(height, style)))
 
 

@@ -98,8 +98,8 @@ def lay_sheets(
     page: tuple[float, float] = (420.0, 297.0),
     system: str = "metric",
 ) -> list[Paper]:
-    """The sheets of one cloth's layout on pages of ``page`` (width, height in mm; A3 unless told): the
-    drawing at the largest of SCALES that fits, and the list of pieces, on further pages where it is
+    """The sheets of one cloth's layout on pages of ``page`` (width, height in mm; A3 unless told), turned
+    where that lets the drawing be larger: the drawing at the largest of SCALES that fits, and the list of pieces, on further pages where it is
     long.
 
     ``lines`` are written under the title (what to buy, for instance); ``system`` is ``metric`` or
@@ -108,16 +108,19 @@ def lay_sheets(
     cloth = layout.cloth
     x0, x1 = _along(layout)
     y0, y1 = _across(layout)
-    width, height = page
     head = [_title(layout, style), *lines, *_warnings()]
     rows, notes = _columns(layout, system), _notes(layout)
     top = MARGIN + 12.0 + ROW * (len(head) - 1)
     foot = RULER + 8.0 + MARGIN + ROW * (len(notes) + 2)
-    listed = min(ROW * len(rows), 0.3 * height)
-    room = width - 2 * MARGIN - 2 * RULER, height - top - foot - listed
-    scale = next(
-        (s for s in SCALES if (x1 - x0) / s <= room[0] and (y1 - y0) / s <= room[1]), SCALES[-1]
-    )
+
+    def scale_on(width: float, height: float) -> float:
+        listed = min(ROW * len(rows), 0.3 * height)
+        room = width - 2 * MARGIN - 2 * RULER, height - top - foot - listed
+        fits = (s for s in SCALES if (x1 - x0) / s <= room[0] and (y1 - y0) / s <= room[1])
+        return next(fits, SCALES[-1])
+
+    width, height = min(page, page[::-1], key=lambda p: scale_on(*p))
+    scale = scale_on(width, height)
     high = (y1 - y0) / scale
     view = _View(1 / scale, np.array([MARGIN + RULER - x0 / scale, height - top - y1 / scale]))
     table = height - top - high - RULER - 8.0
@@ -416,7 +419,7 @@ _HEADINGS = (
     "hand",
     "copy",
     "turn",
-    "along the selvedge",
+    "from squared end",
     "from fold",
     "from selvedge",
 )
@@ -442,7 +445,8 @@ def _columns(layout: Layout, system: str) -> list[tuple[str, ...]]:
                 key[1],
                 f"{seen[key]} of {total[key]}",
                 f"{p.turn_deg:g}°{' over' if p.turned_over else ''}",
-                f"{_said(d.near, system)} to {_said(d.far, system)} from {d.start}",
+                f"{_said(d.near, system)} to {_said(d.far, system)}"
+                + ("" if d.start == SQUARED_END else f" from {d.start}"),
                 "" if d.fold is None else _said(d.fold, system),
                 _said(d.selvedge, system),
             )

@@ -105,8 +105,9 @@ def tiles_of(paper: Paper, page: str) -> list[Tile]:
 
 
 def tiled_pdf(papers: Sequence[Paper], *, page: str = "A4") -> bytes:
-    """True-size papers on pages of an ordinary printer: a page map with a test square first, then the
-    tiles that show anything, each with its name, joining crosses and a 50 mm tick.
+    """True-size papers on pages of an ordinary printer: a page map (the first with a test square; none
+    for a later paper that is one page), then the tiles that show anything, each with its name, joining
+    crosses and a 50 mm tick.
 
     ``page`` is A4, Letter, A3 or A0. Raises WriteError for another page or too many of them.
     """
@@ -115,9 +116,10 @@ def tiled_pdf(papers: Sequence[Paper], *, page: str = "A4") -> bytes:
     canvas = _canvas(out, papers[0].title)
     for i, paper in enumerate(papers):
         tiles = tiles_of(paper, page)
-        _begin(canvas, width, height)
-        _map_page(canvas, paper, tiles, page, first=i == 0)
-        canvas.showPage()
+        if i == 0 or len(tiles) > 1:
+            _begin(canvas, width, height)
+            _map_page(canvas, paper, tiles, page, first=i == 0)
+            canvas.showPage()
         for tile in tiles:
             _begin(canvas, width, height)
             _tile_page(canvas, paper, tile, page)
@@ -252,9 +254,11 @@ def _map_page(canvas: Any, paper: Paper, tiles: list[Tile], page: str, *, first:
         _test_square(canvas, MARGIN_MM + 4, base + 4)
         base += 118.0
     room_w, room_h = width - 2 * MARGIN_MM, top - 28.0 - base
-    k = min(room_w / paper.width, room_h / paper.height)
+    low = min((t.y for t in tiles), default=0.0)
+    wide = max((t.x + inner_w for t in tiles), default=paper.width)
+    k = min(room_w / max(wide, paper.width), room_h / (paper.height - min(low, 0.0)))
     canvas.saveState()
-    canvas.translate(MARGIN_MM, base)
+    canvas.translate(MARGIN_MM, base - k * min(low, 0.0))
     canvas.scale(k, k)
     canvas.setDash([])
     for block in paper.blocks:

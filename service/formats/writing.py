@@ -76,7 +76,7 @@ def cut_files(cuts: Sequence[CutPiece], *, style: str, page: str = "A4") -> dict
     files = {
         f"{base}.svg": paper_svg(whole).encode(),
         f"{base}.dxf": paper_dxf(whole),
-        f"{base}-{page}.pdf": tiled_pdf(papers, page=page),
+        f"{base}-{page}.pdf": tiled_pdf(cut_papers(cuts, style=style, check=False), page=page),
     }
     for cut, paper in zip(cuts, papers, strict=True):
         name = f"{base}-{file_name(cut.piece.name)}"
