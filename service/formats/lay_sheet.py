@@ -99,8 +99,8 @@ def lay_sheets(
     system: str = "metric",
 ) -> list[Paper]:
     """The sheets of one cloth's layout on pages of ``page`` (width, height in mm; A3 unless told), turned
-    where that lets the drawing be larger: the drawing at the largest of SCALES that fits, and the list of pieces, on further pages where it is
-    long.
+    where that lets the drawing be larger: the drawing at the largest of SCALES that fits, and the list
+    of pieces, on further pages where it is long.
 
     ``lines`` are written under the title (what to buy, for instance); ``system`` is ``metric`` or
     ``imperial``.
@@ -306,7 +306,7 @@ def _ruler_along(layout: Layout, view: _View, system: str) -> Block:
     """Along the lower edge, from the squared end."""
     (_, x1), (y0, _) = _along(layout), _across(layout)
     items: list[Stroke | Words] = []
-    base = view.at(0, y0)[1] - 5.0
+    base = view.at(0, y0)[1] - 8.0
     items.append(line(Ink.RULER, (view.at(0, 0)[0], base), (view.at(x1, 0)[0], base)))
     for mm, text in _ticks(x1, view.k, system):
         x = view.at(mm, 0)[0]
