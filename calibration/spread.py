@@ -18,13 +18,17 @@ SEED = 20261125
 """Fixed, so that the same readings always give the same figures."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Spread:
-    """Stated error on the table after the best rigid fit, mm: see :func:`spread_of`."""
+    """Stated error on the table after the best rigid fit, mm: see :func:`spread_of`.
+
+    ``place_mm`` (N,) is the ninth decile at each place.
+    """
 
     rms_mm: float
     p95_mm: float
     max_mm: float
+    place_mm: Array
 
 
 def spread_of(effects: Array, covariance: Array, places: Array) -> Spread:
@@ -47,6 +51,7 @@ def spread_of(effects: Array, covariance: Array, places: Array) -> Spread:
         rms_mm=_decile(np.sqrt(np.mean(size**2, axis=0))),
         p95_mm=_decile(np.quantile(size, 0.95, axis=0)),
         max_mm=_decile(np.max(size, axis=0)),
+        place_mm=np.quantile(size, COVER, axis=1),
     )
 
 
