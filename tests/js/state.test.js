@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
+import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
 import { changeEdge, changePiece, newSheet, panelPiece, withoutPiece, withPiece } from "../../web/app/sheet.js";
 import { say } from "../../web/app/words.js";
 
@@ -122,4 +122,14 @@ test("two sets of words", () => {
   assert.equal(say("Selvedges meet at the centre", "us"), "Selvages meet at the center");
   assert.equal(say("50 centimetres from the selvedge", "us"), "50 centimeters from the selvage");
   assert.equal(say("Selvedges", "uk"), "Selvedges");
+});
+
+test("the shop card asks for the named cloths at another width, the others as chosen", () => {
+  const request = /** @type {any} */ ({ style_id: "s", copies: 2, steps: 5, seconds: null, cloths: { shell: { width: 1500, available: 1400, fold: "open" }, lining: { width: 1400 } } });
+  const asked = cardRequest(request, ["shell"], 900, true, 2);
+  assert.deepEqual(asked.cloths.shell, { width: 900, measured_width: null, available: null, nap: true, fold: "open" });
+  assert.deepEqual(asked.cloths.lining, { width: 1400 });
+  assert.equal(asked.seconds, 2);
+  assert.ok(!("steps" in asked));
+  assert.equal(request.cloths.shell.width, 1500);
 });

@@ -15,6 +15,8 @@ export class ApiError extends Error {
     this.code = body.code;
     this.hint = body.hint ?? "";
     this.where = body.where ?? "";
+    /** What may be answered, where the service asked: value and what it means. */
+    this.choices = body.choices ?? [];
     this.status = status;
   }
 }

@@ -395,7 +395,7 @@ function zoneDrawing(zone, result, view, say) {
     ${!zone.fold_edges.includes("y1") && neighbour(zone, result, "y1")
       ? svg`<path class="l between-zones" d=${`M${r2(ix0)} ${r2(iy1)}H${r2(ix1)}`}></path>`
       : nothing}
-    ${zoneNote(zone, result, [ix0, ix1], [box.y0 === bottom(result) ? y0 + 18 : iy1 + 15, ix1 - ix0], say)}
+    ${zoneNote(zone, result, view, say)}
   </g>`;
 }
 
@@ -411,16 +411,19 @@ function zoneFolds(zone, result, view) {
   </g>`;
 }
 
-/** The lowest y of all zones, selvedges included. @param {ClothResult} result */
-const bottom = (result) => Math.min(...result.zones.map((z) => physical(z, result).y0));
-
-/** How the cloth lies in a zone, under it or inside its upper edge. @param {Zone} zone @param {ClothResult} result @param {XY} x px @param {XY} place y and room, px @param {(t: string) => string} say */
-function zoneNote(zone, result, x, place, say) {
-  const only = result.zones.length === 1;
-  const text = say(zone.plies > 1 ? "two plies, right sides together" : only ? "one ply, right side up" : "then one ply, right side up");
-  return place[1] > text.length * 5.6
-    ? svg`<text class="zone-note" x=${r2(x[0])} y=${r2(place[0])}>${text}</text>`
-    : nothing;
+/** How the cloth lies in a zone: under it, else over it, else inside its upper edge. @param {Zone} zone @param {ClothResult} result @param {View} view @param {(t: string) => string} say */
+function zoneNote(zone, result, view, say) {
+  const all = around(result.zones.map((z) => physical(z, result)));
+  const box = physical(zone, result);
+  const text = say(zone.plies > 1 ? "two plies, right sides together" : "one ply, right side up");
+  const [x, over] = at(view, [zone.x0, box.y1]);
+  const under = at(view, [0, box.y0])[1];
+  if ((usedEnd(zone, result) - zone.x0) * view.k < text.length * 5.4) return nothing;
+  const y =
+    (box.y0 - all.y0) * view.k < 6 ? under + 19
+    : (all.y1 - box.y1) * view.k > 24 && !neighbour(zone, result, "y1") ? over - 7
+    : over + 15;
+  return svg`<text class="zone-note" x=${r2(x)} y=${r2(y)}>${text}</text>`;
 }
 
 /** A fold with its hatch outside. The outside lies on the left of the way along. @param {XY[]} line px */
@@ -462,6 +465,8 @@ function pickedDistances(p, result, how) {
 function rulers(result, how) {
   const { view, width, height, system } = how;
   const cloth = clothBox(result);
+  // Across, zero is the edge that a tape can touch: the selvedge or the fold of the first zone.
+  const zero = result.zones.length ? physical(result.zones[0], result).y0 : 0;
   const fromX = (RULER_PX - view.tx) / view.k;
   const toX = (width - view.tx) / view.k;
   const toY = (view.ty - RULER_PX) / view.k;
@@ -480,8 +485,8 @@ function rulers(result, how) {
     top += `M${x} ${RULER_PX}v${whole ? -11 : -5}`;
     if (whole) figures.push(svg`<text class="ruler-figure" x=${x} y=${RULER_PX - 14} text-anchor="middle">${rulerText((i * fine) / unit)}</text>`);
   }
-  for (let i = Math.max(0, Math.ceil((fromY - cloth.y0) / fine)); i * fine + cloth.y0 <= Math.min(toY, cloth.y1) + 1e-6; i++) {
-    const y = r2(view.ty - (i * fine + cloth.y0) * view.k);
+  for (let i = Math.max(0, Math.ceil((fromY - zero) / fine)); i * fine + zero <= Math.min(toY, cloth.y1) + 1e-6; i++) {
+    const y = r2(view.ty - (i * fine + zero) * view.k);
     const whole = isWhole((i * fine) / step);
     left += `M${RULER_PX} ${y}h${whole ? -8 : -4}`;
     if (whole) figures.push(svg`<text class="ruler-figure" x=${RULER_PX - 10} y=${y} dy="0.33em" text-anchor="end">${rulerText((i * fine) / unit)}</text>`);
@@ -586,8 +591,11 @@ export function clothDrawing(cloth, how) {
     ${cloth.nap ? napArrows(x0, x1, yLow, yHigh) : nothing}
     ${ownEnd !== null ? svg`<path class="l own-end" d=${`M${r2(ownEnd)} ${r2(yLow)}V${r2(yHigh)}`}></path><text class="cloth-note" x=${r2(ownEnd - 6)} y=${r2(yLow - 8)} text-anchor="end">${showLength(cloth.available_mm ?? 0, system)}</text>` : nothing}
     <path class="l ruler-ticks" d=${`M${r2(x0 - 12)} ${r2(yLow)}V${r2(yHigh)}m-5 0h10M${r2(x0 - 17)} ${r2(yLow)}h10`}></path>
-    <text class="cloth-note" x=${r2(x0 - 20)} y=${r2((yLow + yHigh) / 2)} text-anchor="middle" transform=${`rotate(-90 ${r2(x0 - 20)} ${r2((yLow + yHigh) / 2)})`}>${showBlank(shown, system)}${depth.plies > 1 ? " as folded" : ""}</text>
-    <text class="cloth-note" x=${r2(x0)} y=${r2(yLow + 30)}>${say(`usable width ${showLength(usable, system)}, opened and washed`)}</text>
+    <text class="cloth-note" x=${r2(x0 - 20)} y=${r2((yLow + yHigh) / 2)} text-anchor="middle" transform=${`rotate(-90 ${r2(x0 - 20)} ${r2((yLow + yHigh) / 2)})`}>${cloth.fold === "off-centre" ? "" : `${showBlank(shown, system)}${depth.plies > 1 ? " as folded" : ""}`}</text>
+    ${cloth.fold === "best" || cloth.fold === "off-centre"
+      ? svg`<text class="cloth-note" x=${r2(x0)} y=${r2(yHigh - 10)}>${cloth.fold === "best" ? "the search finds the fold" : "the search finds how deep"}</text>`
+      : nothing}
+    <text class="cloth-note" x=${r2(x0)} y=${r2(yLow + 30)}>${say(`usable width ${showLength(usable, system)}`)}</text>
   </svg>`;
 }
 

@@ -22,7 +22,7 @@ export function buyPage(context) {
   let failed = null;
   /** @type {CardSquare[]} */
   let card = [];
-  let working = "";
+  let working = false;
   let wanted = 0;
   let here = false;
   let waiting = 0;
@@ -36,45 +36,58 @@ export function buyPage(context) {
     if (!isOver(now)) waiting = window.setTimeout(() => here && load(id).then(context.paint, () => {}), 1000);
   }
 
-  /** Work out the card one square after the other, each by a short search of its own. @param {LayDetail} of @param {string} role */
-  async function makeCard(of, role) {
+  /** Work out the card width by width, each by a short search of its own. @param {LayDetail} of */
+  async function makeCard(of) {
     const mine = ++wanted;
-    card = card.filter((s) => s.role !== role);
+    const roles = of.cloths.map((c) => c.cloth);
+    card = [];
     failed = null;
+    working = true;
+    context.paint();
     try {
       for (const nap of [false, true]) {
         for (const { mm } of SHOP_WIDTHS) {
-          working = role;
-          context.paint();
-          const text = await squareText(cardRequest(of.request, role, mm, nap, CARD_SECONDS), role);
+          const found = await squares(of, roles, mm, nap);
           if (mine !== wanted) return;
-          card = [...card, { role, width_mm: mm, nap, text }];
+          card = [...card, ...found];
           context.paint();
         }
       }
-      context.announce(`The shop card for ${role} is ready.`);
+      context.announce("The card for the shop is ready.");
     } catch (error) {
       failed = trouble(error);
     }
-    working = "";
+    working = false;
     context.paint();
   }
 
-  /** @param {import("./wire.js").LayRequest} request @param {string} role @returns {Promise<string>} */
-  async function squareText(request, role) {
+  /** @param {LayDetail} of @param {string[]} roles @param {number} width_mm @param {boolean} nap @returns {Promise<CardSquare[]>} */
+  async function squares(of, roles, width_mm, nap) {
+    /** @param {string} role @param {string} text @returns {CardSquare} */
+    const square = (role, text) => ({ role, width_mm, nap, text });
     try {
-      let now = await startLay(request);
-      while (!isOver(now)) {
-        await new Promise((done) => setTimeout(done, 350));
-        now = await getLay(now.id);
-      }
-      await deleteLay(now.id);
-      const result = now.cloths.find((c) => c.cloth === role);
-      return now.state === "failed" || !result ? "does not go" : result.buy_text;
+      const done = await searched(cardRequest(of.request, roles, width_mm, nap, CARD_SECONDS));
+      return roles.map((role) => square(role, done.cloths.find((c) => c.cloth === role)?.buy_text ?? "does not go"));
     } catch (error) {
-      if (error instanceof ApiError && error.status === 422) return "too narrow";
-      throw error;
+      if (!(error instanceof ApiError && error.status === 422)) throw error;
+      // Some piece is too wide for one of the cloths: each cloth is asked on its own which it was.
+      if (roles.length === 1) return [square(roles[0], "too narrow")];
+      const each = [];
+      for (const role of roles) each.push(...(await squares(of, [role], width_mm, nap)));
+      return each;
     }
+  }
+
+  /** @param {import("./wire.js").LayRequest} request @returns {Promise<LayDetail>} */
+  async function searched(request) {
+    let now = await startLay(request);
+    while (!isOver(now)) {
+      await new Promise((done) => setTimeout(done, 350));
+      now = await getLay(now.id);
+    }
+    await deleteLay(now.id);
+    if (now.error) throw new ApiError(now.error, 422);
+    return now;
   }
 
   return {
@@ -99,7 +112,7 @@ export function buyPage(context) {
     close() {
       here = false;
       wanted++;
-      working = "";
+      working = false;
       clearTimeout(waiting);
     },
 
@@ -116,6 +129,7 @@ export function buyPage(context) {
         ${troubleView(failed)} ${l.error ? troubleView({ message: l.error.message, hint: l.error.hint ?? "" }) : nothing}
         ${isOver(l) ? nothing : html`<p class="say">The search still runs; these figures can only get shorter.</p>`}
         ${l.cloths.map((c) => clothView(l, c))}
+        ${offerView(l)}
         ${sums.length ? html`<p class="sum">Together ${sums.map((s) => `${s.currency} ${s.sum.toFixed(2)}`).join(" and ")}</p>` : nothing}
       </div>`;
     },
@@ -124,6 +138,7 @@ export function buyPage(context) {
   /** @param {LayDetail} l @param {ClothResult} c */
   function clothView(l, c) {
     const own = c.fits !== null;
+    const terms = own ? c.terms.filter((t) => t.code !== "step") : c.terms;
     const saved = c.buy_mm - c.floor_buy_mm;
     return html`<section class="buy-part">
       <div>
@@ -137,18 +152,20 @@ export function buyPage(context) {
           ${c.price !== null ? figure("Price", `${c.currency} ${c.price.toFixed(2)}`) : nothing}
         </dl>
         ${own ? html`<p class=${c.fits ? "say" : "say refused"}>${c.fits_text}${c.blocking_piece ? ` ${c.blocking_piece} is in the way.` : ""}</p>` : nothing}
-        <p class="measure soft">${saved > 0.5
-          ? html`No layout can do with less than ${context.clothLen(c.floor_buy_mm)} to buy; a longer search could save ${context.clothLen(saved)} at the very most.`
-          : "Not even a perfect layout would let you buy less."}
+        <p class="measure soft">${own
+          ? nothing
+          : saved > 0.5
+            ? html`No layout can do with less than ${context.clothLen(c.floor_buy_mm)} to buy; a longer search could save ${context.clothLen(saved)} at the very most.`
+            : "Not even a perfect layout would let you buy less."}
           <a href=${routeHash({ page: "layout", lay: l.id, cloth: c.cloth })}>See the layout behind this</a>.</p>
       </div>
       <table class="terms">
         <caption class="unseen">How the length of ${c.cloth} to buy comes about</caption>
         <thead><tr><th scope="col">What goes into it</th><th scope="col" class="num">adds</th><th scope="col" class="num">so far</th></tr></thead>
-        <tbody>${c.terms.map(
+        <tbody>${terms.map(
           (t) => html`<tr><th scope="row">${capital(context.say(t.label))}</th><td class="num">${fractions(context.len(t.mm))}</td><td class="num">${fractions(context.len(t.total_mm))}</td></tr>`,
         )}</tbody>
-        <tfoot><tr><th scope="row">To buy</th><td></td><td class="num">${fractions(c.buy_text)}</td></tr></tfoot>
+        <tfoot><tr><th scope="row">${own ? "Needed of what is there" : "To buy"}</th><td></td><td class="num">${fractions(own ? context.clothLen(c.need_mm) : c.buy_text)}</td></tr></tfoot>
       </table>
       ${cardView(l, c)}
     </section>`;
@@ -156,22 +173,24 @@ export function buyPage(context) {
 
   /** @param {LayDetail} l @param {ClothResult} c */
   function cardView(l, c) {
-    const squares = card.filter((s) => s.role === c.cloth);
-    const busy = working === c.cloth;
-    if (!squares.length && !busy) {
-      return html`<p class="card-offer"><button class="button slight" ?disabled=${working !== "" || !isOver(l)} @click=${() => makeCard(l, c.cloth)}>Work out a card for the shop</button>
-        <span class="soft small">The length of ${c.cloth} at each common width, about ${CARD_SECONDS * SHOP_WIDTHS.length * 2} seconds.</span></p>`;
-    }
+    if (!card.length && !working) return nothing;
     /** @param {number} mm @param {boolean} nap */
-    const square = (mm, nap) => squares.find((s) => s.width_mm === mm && s.nap === nap)?.text ?? (busy ? "…" : "");
-    return html`<table class="card">
+    const square = (mm, nap) =>
+      card.find((s) => s.role === c.cloth && s.width_mm === mm && s.nap === nap)?.text ?? (working ? "…" : "");
+    return html`<div class="scroll-x card-room"><table class="card">
       <caption>${l.style}, ${c.cloth}: length by width${l.request.copies > 1 ? `, ${l.request.copies} garments` : ""}</caption>
       <thead><tr><th scope="col">Width</th>${SHOP_WIDTHS.map((w) => html`<th scope="col" class="num">${context.system === "imperial" ? w.imperial : w.metric}</th>`)}</tr></thead>
       <tbody>
         <tr><th scope="row">either way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${fractions(square(w.mm, false))}</td>`)}</tr>
         <tr><th scope="row">one way up</th>${SHOP_WIDTHS.map((w) => html`<td class="num">${fractions(square(w.mm, true))}</td>`)}</tr>
       </tbody>
-    </table>`;
+    </table></div>`;
+  }
+
+  /** @param {LayDetail} l */
+  function offerView(l) {
+    return html`<p class="card-offer row"><button class="button" ?disabled=${working || !isOver(l)} @click=${() => makeCard(l)}>${working ? "Working out the card …" : "Work out a card for the shop"}</button>
+      <span class="soft">The length of each cloth at the common widths, either way and one way up: ${SHOP_WIDTHS.length * 2} searches of ${CARD_SECONDS} seconds.</span></p>`;
   }
 
   /** @param {string} text */

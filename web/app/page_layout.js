@@ -235,7 +235,7 @@ export function layoutPage(context) {
     const { width, height, view } = fitted(result);
     return html`<div class="lay-top">
       <div class="lay-main">
-        <div class="lay-board" @pointerdown=${dragStart} @wheel=${wheel}>
+        <div class=${chosen ? "lay-board near" : "lay-board"} @pointerdown=${dragStart} @wheel=${wheel}>
           <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
             ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, say: context.say })}
           </svg>

@@ -242,7 +242,7 @@ export function piecePage(context) {
             ${state === "none"
               ? nothing
               : lengthBlank({ id: `edge-${i}-width`, label: `Width of the allowance on ${edge.name}`, mm: edge.allowance.width_mm, system, troubles, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { allowance: { state, width_mm: v } }), `${edge.name}: ${context.len(v)}. The cut line is drawn anew.`) })}
-            ${edge.inlay_mm ? html`<span class="soft small">and an inlay of ${context.len(edge.inlay_mm)}</span>` : nothing}`}</td>
+            <span class="small">and ${lengthBlank({ id: `edge-${i}-inlay`, label: `Inlay on ${edge.name}, to let out later`, mm: edge.inlay_mm, system, troubles, none: "no", onChange: (v) => edit((s) => changeEdge(s, p.name, at, { inlay_mm: v }), `${edge.name}: inlay ${context.len(v)}.`) })} inlay</span>`}</td>
       <td class="num">${fractions(context.len(edge.length_mm))}</td>
     </tr>`;
   }

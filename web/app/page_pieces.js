@@ -14,13 +14,25 @@ import { newSheet, panelPiece, withPiece } from "./sheet.js";
 import { parsePoints, routeHash } from "./state.js";
 import { MM_PER } from "./units.js";
 
+/** What one unit of a drawing may be, where the service names no choices of its own. @type {[string, string][]} */
+const UNIT_CHOICES = [
+  ["96", "one of 96 to the inch"],
+  ["90", "one of 90 to the inch"],
+  ["72", "one of 72 to the inch"],
+  ["mm", "one millimetre"],
+  ["cm", "one centimetre"],
+  ["in", "one inch"],
+];
+
 /** @param {Context} context @returns {Page} */
 export function piecesPage(context) {
   /** @type {Trouble | null} */
   let failed = null;
   /** @type {File | null} a file that the service asked about */
   let asked = null;
-  let askedUnit = "mm";
+  let askedUnit = "96";
+  let askedSize = "";
+  let askedChoices = UNIT_CHOICES;
   let busy = false;
   let dragging = false;
   let adding = false;
@@ -66,8 +78,10 @@ export function piecesPage(context) {
       await show(style);
     } catch (error) {
       // A drawing without a physical unit is never guessed: the person is asked and the file sent again.
-      if (error instanceof ApiError && /unit/.test(error.code) && file.name.toLowerCase().endsWith(".svg")) {
+      if (error instanceof ApiError && error.code === "unit") {
         asked = file;
+        askedChoices = error.choices.length ? error.choices.filter(([v]) => !v.includes("=")) : UNIT_CHOICES;
+        if (!askedChoices.some(([v]) => v === askedUnit)) askedUnit = askedChoices[0][0];
       }
       throw error;
     }
@@ -188,8 +202,8 @@ export function piecesPage(context) {
         bring(e.dataTransfer?.files);
       }}
     >
-      <p>${busy ? "Reading …" : "Drop a piece sheet or a drawing (SVG, DXF, PDF) here, or"}</p>
-      <label class="button slight">choose a file<input class="unseen" type="file" multiple accept=".json,.svg,.dxf,.pdf" @change=${(/** @type {Event} */ e) => {
+      <p>${busy ? "Reading …" : "Drop a piece sheet or a drawing here (JSON, SVG), or"}</p>
+      <label class="button slight">choose a file<input class="unseen" type="file" multiple accept=".json,.svg" @change=${(/** @type {Event} */ e) => {
         const input = /** @type {HTMLInputElement} */ (e.target);
         bring(input.files).finally(() => (input.value = ""));
       }} /></label>
@@ -208,19 +222,26 @@ export function piecesPage(context) {
       @submit=${(/** @type {Event} */ e) => {
         e.preventDefault();
         const file = asked;
-        if (file) attempt(() => bringOne(file, { unit: askedUnit }));
+        const unit_choice = askedUnit === "measured" ? askedSize : askedUnit;
+        if (file && unit_choice) attempt(() => bringOne(file, { unit_choice }));
       }}
     >
-      One unit in “${asked?.name}” is one
+      One unit in “${asked?.name}” is
       ${choiceBlank({
         id: "ask-unit",
         label: "Unit of the drawing",
         value: askedUnit,
-        options: [["mm", "millimetre"], ["cm", "centimetre"], ["in", "inch"], ["96", "ninety-sixth of an inch"], ["72", "seventy-second of an inch"]],
+        options: [...askedChoices, ["measured", "known from a piece that I measured"]],
         onChange: (v) => {
           askedUnit = v;
+          context.paint();
         },
-      })}.
+      })}${askedUnit === "measured"
+        ? html`:
+            ${textBlank({ id: "ask-size", label: "A measured size, like tall Front = 62.4 cm", text: askedSize, placeholder: "tall Front = 62.4 cm", troubles: context.troubles, onChange: (v) => {
+              askedSize = v;
+            } })}`
+        : nothing}.
       <button class="button first">Read it so</button>
     </form>`;
   }

@@ -167,21 +167,22 @@ export const layRequest = (styleId, cloths, how, system) => ({
 });
 
 /**
- * The card for the shop: one cloth at each common width, plain and one way, all else as chosen.
+ * The card for the shop: the same lay at another width and direction, for the named roles; the other
+ * cloths stay as they were chosen.
  * @param {LayRequest} request
- * @param {string} role
+ * @param {readonly string[]} roles
  * @param {number} width_mm
  * @param {boolean} nap
  * @param {number} seconds
  * @returns {LayRequest}
  */
-export function cardRequest(request, role, width_mm, nap, seconds) {
-  return {
-    ...request,
-    seconds,
-    steps: undefined,
-    cloths: { [role]: { ...request.cloths[role], width: width_mm, measured_width: null, available: null, nap } },
-  };
+export function cardRequest(request, roles, width_mm, nap, seconds) {
+  const { steps: _steps, ...rest } = request;
+  const cloths = { ...request.cloths };
+  for (const role of roles) {
+    cloths[role] = { ...cloths[role], width: width_mm, measured_width: null, available: null, nap };
+  }
+  return { ...rest, seconds, cloths };
 }
 
 /** Widths that shops sell: 90, 112, 137, 150 cm (36, 44, 54, 60 in). */

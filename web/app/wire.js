@@ -7,7 +7,7 @@
 /** @typedef {[number, number]} XY */
 /** @typedef {XY} PieceXY */
 /** @typedef {XY} ClothXY */
-/** @typedef {{code: string, message: string, hint?: string, where?: string}} ApiErrorBody */
+/** @typedef {{code: string, message: string, hint?: string, where?: string, choices?: [string, string][]}} ApiErrorBody */
 /** @typedef {{code: string, level: "note" | "fixed" | "warning" | "refused", message: string, where: string, hint: string}} Finding */
 /** @typedef {{drawn: number, turned: number}} Count */
 /** @typedef {"none" | "included" | "add"} AllowanceState */
