@@ -12,7 +12,7 @@ import { cardRequest, isOver, routeHash, SHOP_WIDTHS, totals } from "./state.js"
 /** Seconds that each square of the shop card is searched. */
 const CARD_SECONDS = 2;
 
-/** @typedef {{role: string, width_mm: number, nap: boolean, text: string}} CardSquare */
+/** @typedef {{role: string, width_mm: number, nap: boolean, text: string, buy_mm: number}} CardSquare buy_mm is Infinity where nothing can be bought */
 
 /** @param {Context} context @returns {Page} */
 export function buyPage(context) {
@@ -63,11 +63,14 @@ export function buyPage(context) {
 
   /** @param {LayDetail} of @param {string[]} roles @param {number} width_mm @param {boolean} nap @returns {Promise<CardSquare[]>} */
   async function squares(of, roles, width_mm, nap) {
-    /** @param {string} role @param {string} text @returns {CardSquare} */
-    const square = (role, text) => ({ role, width_mm, nap, text });
+    /** @param {string} role @param {string} text @param {number} [buy_mm] @returns {CardSquare} */
+    const square = (role, text, buy_mm = Infinity) => ({ role, width_mm, nap, text, buy_mm });
     try {
       const done = await searched(cardRequest(of.request, roles, width_mm, nap, CARD_SECONDS));
-      return roles.map((role) => square(role, done.cloths.find((c) => c.cloth === role)?.buy_text ?? "does not go"));
+      return roles.map((role) => {
+        const result = done.cloths.find((c) => c.cloth === role);
+        return result ? square(role, result.buy_text, result.buy_mm) : square(role, "does not go");
+      });
     } catch (error) {
       if (!(error instanceof ApiError && error.status === 422)) throw error;
       // Some piece is too wide for one of the cloths: each cloth is asked on its own which it was.
@@ -174,9 +177,13 @@ export function buyPage(context) {
   /** @param {LayDetail} l @param {ClothResult} c */
   function cardView(l, c) {
     if (!card.length && !working) return nothing;
-    /** @param {number} mm @param {boolean} nap */
-    const square = (mm, nap) =>
-      card.find((s) => s.role === c.cloth && s.width_mm === mm && s.nap === nap)?.text ?? (working ? "…" : "");
+    /** What lies one way also serves cloth that may lie either way: the shorter answer counts. @param {number} mm @param {boolean} nap */
+    const square = (mm, nap) => {
+      const here = card.filter((s) => s.role === c.cloth && s.width_mm === mm);
+      const own = here.find((s) => s.nap === nap);
+      if (!own) return working ? "…" : "";
+      return here.reduce((best, s) => (!nap && s.buy_mm < best.buy_mm ? s : best), own).text;
+    };
     return html`<div class="scroll-x card-room"><table class="card">
       <caption>${l.style}, ${c.cloth}: length by width${l.request.copies > 1 ? `, ${l.request.copies} garments` : ""}</caption>
       <thead><tr><th scope="col">Width</th>${SHOP_WIDTHS.map((w) => html`<th scope="col" class="num">${context.system === "imperial" ? w.imperial : w.metric}</th>`)}</tr></thead>
