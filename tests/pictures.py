@@ -24,9 +24,9 @@ from service.settings import Settings
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "web" / "pictures"
 MOST_BYTES = 300_000
-STYLE = "Waistcoat"
-CLOTH = {"width": "150 cm", "fold": "lengthwise"}
-SECONDS = 20
+STYLE = "Cloak"
+CLOTH = {"width": "150 cm", "fold": "lengthwise", "nap": True}
+SECONDS = 15
 
 
 def main() -> None:

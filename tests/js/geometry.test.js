@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { area, bounds, distanceToLine, inside, labelPlace, midpoint, nearestLine, pathLength, roundStep, simplify } from "../../web/app/geometry.js";
+import { area, bounds, distanceToLine, freeWay, inside, midpoint, namePlace, nearestLine, pathLength, roundStep, simplify } from "../../web/app/geometry.js";
 
 /** @type {[number, number][]} */
 const L = [[0, 0], [100, 0], [100, 20], [20, 20], [20, 100], [0, 100]];
@@ -13,12 +13,21 @@ test("bounds, area and length of an L", () => {
   assert.deepEqual(bounds([]), { x0: 0, y0: 0, x1: 0, y1: 0 });
 });
 
-test("a name is put inside, not into the notch of an L", () => {
-  const { at, radius } = labelPlace(L);
+test("a name is put inside, not into the notch of an L, and as large as it may be", () => {
+  const { at, size, upright } = namePlace(L, 4);
   assert.ok(inside(at, L));
-  // The largest circle in the corner of the L touches both outer sides and the inner corner:
-  // r = (20 - r) sqrt 2 + ... solved by r = 20 (2 - sqrt 2) = 11.716.
-  assert.ok(Math.abs(radius - 11.716) < 0.3, String(radius));
+  // Along one leg: 100 long, 20 across; the height is bounded by 0.4 x 20 = 8.
+  assert.ok(size > 7 && size <= 8.0001, String(size));
+  assert.ok(!upright);
+});
+
+test("a narrow tall piece has its name upright", () => {
+  /** @type {[number, number][]} */
+  const strip = [[0, 0], [20, 0], [20, 200], [0, 200]];
+  const { at, upright } = namePlace(strip, 8);
+  assert.ok(upright);
+  assert.ok(Math.abs(at[0] - 10) < 1 && Math.abs(at[1] - 100) < 6, String(at));
+  assert.equal(freeWay([5, 100], strip, 0), 10);
 });
 
 test("simplify keeps within its tolerance and drops what is straight", () => {

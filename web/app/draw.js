@@ -11,7 +11,7 @@
 /** @import {ClothChoice} from "./state.js" */
 /** @import {TemplateResult} from "../vendor/lit-html/lit-html.js" */
 import { html, nothing, svg } from "../vendor/lit-html/lit-html.js";
-import { around, bounds, distance, distanceToLine, grown, inside, labelPlace, midpoint, roundStep, simplify } from "./geometry.js";
+import { around, bounds, distance, grown, inside, midpoint, namePlace, roundStep, simplify } from "./geometry.js";
 import { handLetter, pieceKey, staircase, usableWidth } from "./state.js";
 import { MM_PER, showBlank, showClothLength, showFraction, showLength } from "./units.js";
 
@@ -290,48 +290,22 @@ function laidPiece(p, view, number) {
     ${pieceName(p, view, number)}`;
 }
 
-/** Labels are placed once per outline (mm), whatever the view. @type {WeakMap<readonly XY[], {at: XY, radius: number, wide: number, tall: number}>} */
+/** Names are placed once per outline (mm), whatever the view. @type {WeakMap<readonly XY[], ReturnType<typeof namePlace>>} */
 const places = new WeakMap();
 
-/** @param {readonly XY[]} outline */
-function placeOf(outline) {
+/** @param {readonly XY[]} outline @param {number} letters */
+function placeOf(outline, letters) {
   let place = places.get(outline);
   if (!place) {
-    const rough = simplify([...outline, outline[0]], 2).slice(0, -1);
-    const found = labelPlace(rough.length > 2 ? rough : outline);
-    const [wide, tall] = [chord(found.at, outline, 0), chord(found.at, outline, 1)];
-    // The widest spot may lie at one end of a strip: the name goes to the middle of the long way.
-    const axis = tall[1] - tall[0] > wide[1] - wide[0] ? 1 : 0;
-    const run = axis ? tall : wide;
-    /** @type {XY} */
-    const centre = axis ? [found.at[0], (run[0] + run[1]) / 2] : [(run[0] + run[1]) / 2, found.at[1]];
-    const better = distanceToLine(centre, [...outline, outline[0]]) > 0.75 * found.radius;
-    const spot = better ? centre : found.at;
-    place = { at: spot, radius: found.radius, wide: reach(spot, outline, 0), tall: reach(spot, outline, 1) };
+    const rough = simplify([...outline, outline[0]], 1).slice(0, -1);
+    place = namePlace(rough.length > 2 ? rough : outline, letters * LETTER_RATIO);
     places.set(outline, place);
   }
   return place;
 }
 
-/** Twice the shorter way from a point to the outline along one axis, mm. @param {XY} p @param {readonly XY[]} outline @param {0 | 1} axis */
-function reach(p, outline, axis) {
-  const [less, more] = chord(p, outline, axis);
-  return 2 * Math.min(p[axis] - less, more - p[axis]);
-}
-
-/** Where the line through a point along one axis meets the outline on either side of it. @param {XY} p @param {readonly XY[]} outline @param {0 | 1} axis @returns {XY} */
-function chord(p, outline, axis) {
-  const other = axis === 0 ? 1 : 0;
-  let [less, more] = [-Infinity, Infinity];
-  for (let i = 0, j = outline.length - 1; i < outline.length; j = i++) {
-    const [a, b] = [outline[i], outline[j]];
-    if (a[other] > p[other] === b[other] > p[other]) continue;
-    const hit = a[axis] + ((p[other] - a[other]) / (b[other] - a[other])) * (b[axis] - a[axis]);
-    if (hit <= p[axis]) less = Math.max(less, hit);
-    else more = Math.min(more, hit);
-  }
-  return [less, more];
-}
+/** Mean width of a letter over its height, for the typeface used, spaces and the hand letter included. */
+const LETTER_RATIO = 0.52;
 
 /** Smaller than this nobody reads a name, px; a name that needs less than the second is left out. */
 const LEAST_NAME_PX = 9;
@@ -345,11 +319,10 @@ const HOPELESS_NAME_PX = 5.5;
  * @param {string} number before the name, or empty
  */
 function pieceName(p, view, number) {
-  const place = placeOf(p.cut_line);
-  const upright = place.tall > place.wide * 1.35;
-  const room = (upright ? place.tall : place.wide) * view.k * 0.94;
+  const place = placeOf(p.cut_line, p.piece.length + number.length + 3);
+  const { upright } = place;
   const across = (upright ? place.wide : place.tall) * view.k;
-  const wanted = Math.min(19, across * 0.4, room / ((p.piece.length + number.length + 3) * 0.5));
+  const wanted = Math.min(19, place.size * view.k);
   const named = wanted >= HOPELESS_NAME_PX;
   const size = named ? Math.max(wanted, LEAST_NAME_PX) : Math.max(8, Math.min(12, across * 0.6));
   const [x, y] = at(view, place.at);

@@ -104,33 +104,58 @@ export function inside(p, outline) {
 }
 
 /**
- * A good place for a name: a point well inside the outline, and how far it is from the outline.
- * A grid finds the best cell, then the cell is searched again, finer, a few times.
- * @param {readonly XY[]} outline
- * @returns {{at: XY, radius: number}}
+ * Where a name may stand largest inside an outline, along x or (upright) along y.
+ * Every point of a grid is tried; at each the way to the outline on both sides bounds the name's length,
+ * the way across bounds its height.
+ * @param {readonly XY[]} outline closed, first not repeated
+ * @param {number} ratio length of the name divided by its height
+ * @returns {{at: XY, size: number, upright: boolean, wide: number, tall: number}} size is the name's
+ *     height; wide and tall are the free ways through the place; all in the outline's unit
  */
-export function labelPlace(outline) {
-  const closed = [...outline, outline[0]];
+export function namePlace(outline, ratio) {
   const box = bounds(outline);
-  /** @type {{at: XY, radius: number}} */
-  let best = { at: [(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2], radius: -1 };
-  let { x0, y0, x1, y1 } = box;
-  for (let round = 0; round < 4; round++) {
-    const [nx, ny] = round ? [5, 5] : [12, 12];
-    const [dx, dy] = [(x1 - x0) / nx, (y1 - y0) / ny];
-    for (let i = 0; i < nx; i++) {
-      for (let j = 0; j < ny; j++) {
-        /** @type {XY} */
-        const p = [x0 + (i + 0.5) * dx, y0 + (j + 0.5) * dy];
-        if (!inside(p, outline)) continue;
-        const radius = distanceToLine(p, closed);
-        if (radius > best.radius) best = { at: p, radius };
+  /** @type {ReturnType<typeof namePlace>} */
+  let best = { at: [(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2], size: 0, upright: false, wide: 0, tall: 0 };
+  let bestScore = 0;
+  const [nx, ny] = [17, 17];
+  for (let i = 0; i < nx; i++) {
+    for (let j = 0; j < ny; j++) {
+      /** @type {XY} */
+      const p = [box.x0 + ((i + 0.5) / nx) * (box.x1 - box.x0), box.y0 + ((j + 0.5) / ny) * (box.y1 - box.y0)];
+      if (!inside(p, outline)) continue;
+      const [wide, tall] = [freeWay(p, outline, 0), freeWay(p, outline, 1)];
+      for (const upright of [false, true]) {
+        const [along, across] = upright ? [tall, wide] : [wide, tall];
+        const size = Math.min(along / ratio, across * ACROSS);
+        // Upright names are harder to read: they have to be clearly larger. Ties go to the roomier place.
+        const score = size * (upright ? 0.8 : 1) + (along + across) * 1e-3;
+        if (score > bestScore) [best, bestScore] = [{ at: p, size, upright, wide, tall }, score];
       }
     }
-    [x0, x1] = [best.at[0] - dx, best.at[0] + dx];
-    [y0, y1] = [best.at[1] - dy, best.at[1] + dy];
   }
   return best;
+}
+
+/** A name with its grain arrow takes two and a half times its height. */
+const ACROSS = 0.4;
+
+/**
+ * Twice the shorter way from a point inside to the outline along one axis.
+ * @param {XY} p
+ * @param {readonly XY[]} outline
+ * @param {0 | 1} axis 0 along x, 1 along y
+ */
+export function freeWay(p, outline, axis) {
+  const other = axis === 0 ? 1 : 0;
+  let [less, more] = [-Infinity, Infinity];
+  for (let i = 0, j = outline.length - 1; i < outline.length; j = i++) {
+    const [a, b] = [outline[i], outline[j]];
+    if (a[other] > p[other] === b[other] > p[other]) continue;
+    const hit = a[axis] + ((p[other] - a[other]) / (b[other] - a[other])) * (b[axis] - a[axis]);
+    if (hit <= p[axis]) less = Math.max(less, hit);
+    else more = Math.min(more, hit);
+  }
+  return 2 * Math.min(p[axis] - less, more - p[axis]);
 }
 
 /**
