@@ -52,7 +52,7 @@ function sheet(lay, result) {
     </header>
     ${lay.state === "searching" || lay.state === "queued" ? html`<p class="say warning">The search still runs: load this sheet again before you cut by it.</p>` : nothing}
     ${result.not_laid.length ? html`<p class="say refused">Not laid for want of cloth: ${result.not_laid.map((a) => a.piece).join(", ")}.</p>` : nothing}
-    <div class="scroll-x">${drawing(result)}</div>
+    ${drawing(result)}
     <p class="small">${[...new Set(result.placements.map(handLetter))].map((l, i) => html`${i ? "; " : ""}<b>${l}</b> ${HAND_TEXT[l]}`)}. ${say("Solid: cut. Dashed: net line. Dash and dot with hatching: fold, do not cut. Arrow: grain, along the selvedge; one head means one way.")}</p>
     <div class="sheet-lists">
       ${placesTable(result)}
@@ -79,7 +79,7 @@ function drawing(result) {
 /** @param {ClothResult} result */
 function placesTable(result) {
   const folded = result.zones.some((z) => z.fold_edges.includes("y0"));
-  return html`<div class="scroll-x"><table class="sheet-places">
+  return html`<div class="scroll-x" tabindex="0" role="region" aria-label="Where each piece lies"><table class="sheet-places">
     <caption>Where each piece lies, to its nearest point</caption>
     <thead><tr><th scope="col" class="num">No.</th><th scope="col">Piece</th><th scope="col">Hand</th><th scope="col" class="num">From the end</th>${folded ? html`<th scope="col" class="num">From the fold</th>` : nothing}<th scope="col" class="num">${say("From the selvedge")}</th><th scope="col" class="num">${say("Grain line to selvedge")}</th></tr></thead>
     <tbody>${result.placements.map((p, i) => {

@@ -184,7 +184,7 @@ export function buyPage(context) {
       if (!own) return working ? "…" : "";
       return here.reduce((best, s) => (!nap && s.buy_mm < best.buy_mm ? s : best), own).text;
     };
-    return html`<div class="scroll-x card-room"><table class="card">
+    return html`<div class="scroll-x card-room" tabindex="0" role="region" aria-label=${`Shop card, ${c.cloth}`}><table class="card">
       <caption>${l.style}, ${c.cloth}: length by width${l.request.copies > 1 ? `, ${l.request.copies} garments` : ""}</caption>
       <thead><tr><th scope="col">Width</th>${SHOP_WIDTHS.map((w) => html`<th scope="col" class="num">${context.system === "imperial" ? w.imperial : w.metric}</th>`)}</tr></thead>
       <tbody>
