@@ -30,6 +30,7 @@ from nesting.pieces.piece import (
     Style,
 )
 from nesting.polygon import FloatArray, bounds
+from service.errors import FormatError
 from service.formats.building import FARTHEST_MM, JOIN_MM, size_finding
 from service.formats.curves import flatten_cubic
 from service.formats.ring import Ring
@@ -174,7 +175,7 @@ def _piece_groups(lines: Sequence[DrawnLine]) -> set[int]:
 
 
 def _loose_sketches(loose: list[DrawnLine], findings: list[Finding]) -> list[_Sketch]:
-    closed = [line for line in loose if _is_closed(line) and not _role_only(line)]
+    closed = [line for line in loose if is_closed(line) and not _role_only(line)]
     alone = Counter(g.key for line in closed for g in line.groups)
     made: dict[int, _Sketch] = {}
     for i, line in enumerate(closed):
@@ -208,7 +209,8 @@ def _role_only(line: DrawnLine) -> bool:
     return is_bare_role(line.label) and not is_outline_role(line.label)
 
 
-def _is_closed(line: DrawnLine) -> bool:
+def is_closed(line: DrawnLine) -> bool:
+    """Whether a line is closed, by its word or because its ends meet."""
     first, last = line.segments[0][0], line.segments[-1][-1]
     return line.closed or (len(line.segments) > 1 and math.dist(first, last) <= JOIN_MM)
 
@@ -235,7 +237,8 @@ def _piece(
         )
         return None
     said = [(line, _line_words(line, sketch, words.name, problems)) for line in sketch.lines]
-    outline = _outline(said, sketch, words, findings, problems)
+    widths = [words.allowances, defaults.allowances, *(w.allowance for _, w in said if w)]
+    outline = _outline(said, words, findings, problems, widths_said=any(widths))
     if outline is None or len(problems) > before:
         return None
     line, drawn = outline
@@ -289,30 +292,23 @@ _Known = list[tuple[DrawnLine, LineWords]]
 
 def _outline(
     said: _Said,
-    sketch: _Sketch,
     words: PieceWords,
     findings: list[Finding],
     problems: list[Finding],
+    *,
+    widths_said: bool,
 ) -> tuple[DrawnLine, DrawnAs] | None:
-    """The line that is the outline, and whether it is the net or the cut line."""
+    """The line that is the outline, and whether it is the net or the cut line. Where both are drawn,
+    the net line is it only if ``widths_said``: allowances are said in words."""
     name = words.name
     labelled = [(o, w) for o, w in said if w is not None and w.role is Role.OUTLINE]
-    found = [o for o, _ in labelled] or [o for o, w in said if w is None and _is_closed(o)]
+    found = [o for o, _ in labelled] or [o for o, w in said if w is None and is_closed(o)]
     outlines = _outer_runs(found, name, findings)
     nets = [o for o, w in labelled if w.drawn is DrawnAs.NET and o in outlines]
     cuts = [o for o, w in labelled if w.drawn is DrawnAs.CUT and o in outlines]
     if len(nets) == 1 and len(cuts) == 1 and len(outlines) == 2:
-        findings.append(
-            Finding(
-                "two-lines",
-                Level.WARNING,
-                "both a net and a cut line are drawn; the net line is used, and the cut line is made "
-                "from the allowances that are said in words",
-                where=name,
-                hint="Compare the cut piece with the drawn cut line before cutting.",
-            )
-        )
-        outlines = nets
+        outlines = nets if widths_said else cuts
+        findings.append(_two_lines(name, widths_said=widths_said))
     if len(outlines) != 1:
         came = "none" if not outlines else f"{len(outlines)} closed paths"
         problems.append(
@@ -326,7 +322,7 @@ def _outline(
         )
         return None
     line = outlines[0]
-    if not _is_closed(line):
+    if not is_closed(line):
         gap = math.dist(line.segments[0][0], line.segments[-1][-1])
         problems.append(
             _problem(
@@ -362,6 +358,21 @@ def _outline(
             )
         )
     return line, drawn
+
+
+def _two_lines(name: str, *, widths_said: bool) -> Finding:
+    used = (
+        "the net line is used, and the cut line is made from the allowances that are said in words"
+        if widths_said
+        else "no allowance is said in words, so the cut line is used as it is drawn"
+    )
+    return Finding(
+        "two-lines",
+        Level.WARNING,
+        f"both a net and a cut line are drawn; {used}",
+        where=name,
+        hint="Compare the cut piece with the drawing before cutting.",
+    )
 
 
 def _outer_runs(lines: list[DrawnLine], name: str, findings: list[Finding]) -> list[DrawnLine]:
@@ -645,11 +656,23 @@ def _problem(code: str, where: str, message: str, hint: str) -> Finding:
     return Finding(code, Level.REFUSED, message, where=where, hint=hint)
 
 
+def refusal(source: str, problems: Sequence[Finding]) -> FormatError:
+    """One error for a file, with the first problems in its message and all of them in ``problems``."""
+    shown = [f"{p.where}: {p.message}" if p.where else p.message for p in problems]
+    more = f"; and {len(shown) - 5} more" if len(shown) > 5 else ""
+    return FormatError(
+        f"{source} cannot be used: " + "; ".join(shown[:5]) + more,
+        where=problems[0].where or source,
+        hint=problems[0].hint,
+        problems=problems,
+    )
+
+
 def largest_extent(lines: Iterable[DrawnLine]) -> tuple[str, float, float]:
     """(label, width, height) of the largest closed line, in its own units; for choosing a unit."""
     best = ("", 0.0, 0.0)
     for line in lines:
-        if _is_closed(line):
+        if is_closed(line):
             w, h = np.ptp(line.points, axis=0)
             if w * h > best[1] * best[2]:
                 owner = next((g.label for g in reversed(line.groups) if g.label), "")

@@ -26,6 +26,7 @@ _LAYERS: dict[Ink, tuple[str, str]] = {
     Ink.HATCH: ("NOTE", "CONTINUOUS"),
 }
 TEXT_LAYER = "TEXT"
+NOTE_LAYER = "NOTE"
 _ALIGN = {
     Anchor.START: TextEntityAlignment.LEFT,
     Anchor.MIDDLE: TextEntityAlignment.CENTER,
@@ -49,7 +50,9 @@ def paper_dxf(paper: Paper) -> bytes:
                 space.add_lwpolyline(
                     [(float(x), float(y)) for x, y in item.points],
                     close=item.closed,
-                    dxfattribs={"layer": _LAYERS[item.ink][0]},
+                    dxfattribs={
+                        "layer": NOTE_LAYER if item.label == "ignore" else _LAYERS[item.ink][0]
+                    },
                 )
             else:
                 _add_text(space, item)

@@ -20,6 +20,7 @@ class FileType(StrEnum):
 
     PIECE_SHEET = "piece sheet"
     SVG = "SVG"
+    DXF = "DXF"
 
 
 _OTHERS = (
@@ -28,7 +29,7 @@ _OTHERS = (
     (b"\xff\xd8\xff", "a picture", "Trace its outlines as paths and save them as SVG."),
     (b"PK\x03\x04", "an archive", "Unpack it and send the drawings in it."),
     (b"\x1f\x8b", "compressed", "Save the drawing as plain SVG, not as compressed SVG."),
-    (b"AutoCAD Binary DXF", "a binary DXF", "Save the drawing as SVG."),
+    (b"AutoCAD Binary DXF", "a binary DXF", "Save the drawing as a text DXF, or as SVG."),
 )
 
 
@@ -46,8 +47,8 @@ def read_bytes(
     if kind is FileType.PIECE_SHEET:
         return read_piece_sheet(data, source=name)
     if not guard:
-        return _read_drawing(data, name, unit_choice)
-    style, findings = run_guarded(_read_drawing, data, name, unit_choice, source=name)
+        return _read_drawing(kind, data, name, unit_choice)
+    style, findings = run_guarded(_read_drawing, kind, data, name, unit_choice, source=name)
     return _read_only(style), findings
 
 
@@ -68,11 +69,9 @@ def file_type(data: bytes, *, name: str) -> FileType:
                 f"{name} is {what}, which is not read here", where=name, hint=hint
             )
     if re.match(r"\s*(999\s*\n.*\n\s*)*0\s*\n\s*SECTION", text):
-        raise UnknownTypeError(
-            f"{name} is a DXF, which is not read here", where=name, hint="Save the drawing as SVG."
-        )
+        return FileType.DXF
     raise UnknownTypeError(
-        f"{name} is neither a piece sheet (JSON) nor a drawing (SVG)",
+        f"{name} is neither a piece sheet (JSON) nor a drawing (SVG, DXF)",
         where=name,
         hint="Save the drawing as plain SVG, or type the pieces into a piece sheet.",
     )
@@ -85,8 +84,13 @@ def _as_text(head: bytes) -> str:
 
 
 def _read_drawing(
-    data: bytes, name: str, unit_choice: str | None
+    kind: FileType, data: bytes, name: str, unit_choice: str | None
 ) -> tuple[Style, tuple[Finding, ...]]:
+    # Imported here: in the guarded process, and only what the file needs.
+    if kind is FileType.DXF:
+        from service.formats.dxf_in import read_dxf
+
+        return read_dxf(data, source=name, unit_choice=unit_choice)
     return read_svg(data, source=name, unit_choice=unit_choice)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -10,13 +9,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.piece import Style
 from nesting.polygon import FloatArray, path_length
-from nesting.units import INCH_MM, parse_length, show_length
-from service.errors import FormatError, UnitError
-from service.formats.drawing import DrawnLine, largest_extent, read_drawing
+from nesting.units import INCH_MM, show_length
+from service.errors import FormatError
+from service.formats.drawing import DrawnLine, read_drawing, refusal
 from service.formats.safe_xml import local_name, parse_xml
 from service.formats.svg_lengths import (
     PHYSICAL,
@@ -30,7 +28,7 @@ from service.formats.svg_lengths import (
     viewport_matrix,
 )
 from service.formats.svg_tree import walk_svg
-from service.formats.words import Role, WordError, is_line_role, read_line_words
+from service.formats.unit_choice import check_lines, chosen_mm, unit_error, units_of
 
 SVG_CONVENTION: Final = """\
 # A drawing that grainfold can read
@@ -70,13 +68,6 @@ edge. Text, pictures, colours and widths of lines are not read; hidden elements 
 CHECK_SHARE = 0.005
 """A check line in a drawing with physical units may be off by half a per cent: more is another unit
 or a stretched drawing."""
-
-_OLD_DPI = (
-    ("96", "96 units to the inch (most programs today)"),
-    ("90", "90 units to the inch (older drawing programs)"),
-    ("72", "72 units to the inch (layout programs)"),
-)
-_SQUARES_MM = ((50.0, "5 cm"), (100.0, "10 cm"), (25.4, "1 in"), (50.8, "2 in"), (101.6, "4 in"))
 
 
 def read_svg(
@@ -134,18 +125,6 @@ def svg_lines(data: bytes, *, source: str, unit_choice: str | None = None) -> Sv
     )
 
 
-def refusal(source: str, problems: Sequence[Finding]) -> FormatError:
-    """One error for a file, with the first problems in its message and all of them in ``problems``."""
-    shown = [f"{p.where}: {p.message}" if p.where else p.message for p in problems]
-    more = f"; and {len(shown) - 5} more" if len(shown) > 5 else ""
-    return FormatError(
-        f"{source} cannot be used: " + "; ".join(shown[:5]) + more,
-        where=problems[0].where or source,
-        hint=problems[0].hint,
-        problems=problems,
-    )
-
-
 # The page and its unit
 
 
@@ -192,7 +171,7 @@ def _mm_from_units(
 ) -> tuple[FloatArray, list[Finding]]:
     """The matrix from root user units (y down) to mm (y up)."""
     if choice is not None and choice.strip():
-        return _scale(_chosen(choice, lines, source)), [
+        return _scale(chosen_mm(choice, lines, source)), [
             Finding(
                 "unit-chosen",
                 Level.WARNING if page.physical else Level.NOTE,
@@ -215,10 +194,10 @@ def _mm_from_units(
             )
         flip = np.diag([INCH_MM / PX_PER_INCH, -INCH_MM / PX_PER_INCH, 1.0])
         return flip @ page.px, findings
-    check = _check_lines(lines)
+    check = check_lines(lines)
     line, length = check[0] if len(check) == 1 else (None, None)
     if line is not None and length:
-        return _scale(length / _units_of(line, source)), [
+        return _scale(length / units_of(line, source)), [
             Finding(
                 "unit-from-check",
                 Level.NOTE,
@@ -227,146 +206,13 @@ def _mm_from_units(
                 where=source,
             )
         ]
-    raise _unit_error(lines, source)
-
-
-def _unit_error(lines: list[DrawnLine], source: str) -> UnitError:
-    name, w, h = largest_extent(lines)
-
-    def size(mm: float) -> str:
-        if not name:
-            return ""
-        return f": {name} {show_length(h * mm)} tall, {show_length(w * mm)} wide"
-
-    choices = [(code, f"{text}{size(INCH_MM / float(code))}") for code, text in _OLD_DPI]
-    choices += [
-        ("mm", f"one unit is a millimetre{size(1.0)}"),
-        ("cm", f"one unit is a centimetre{size(10.0)}"),
-        ("in", f"one unit is an inch{size(INCH_MM)}"),
-    ]
-    choices = [(c, f"{text}{_square_hint(lines, _PER_UNIT[c])}") for c, text in choices]
-    choices.append(
-        (
-            f"tall {name or 'Front'} = 62.4 cm",
-            "a piece's height as you measured it, with your own name and figure",
-        )
-    )
-    return UnitError(
-        f"{source} says no physical unit, so its size is not known",
-        where=source,
-        hint="Choose what one unit is (96, 90 or 72 to the inch, mm, cm, in), or give a measured "
-        f"length such as “{choices[-1][0]}”; or set the page's size in mm in the drawing program.",
-        choices=choices,
-    )
-
-
-_PER_UNIT: Final[dict[str, float]] = {
-    **{code: INCH_MM / float(code) for code, _ in _OLD_DPI},
-    "mm": 1.0,
-    "cm": 10.0,
-    "in": INCH_MM,
-    "pt": INCH_MM / 72,
-}
-
-
-def _square_hint(lines: list[DrawnLine], mm: float) -> str:
-    """A test square that comes out even is strong evidence; it is told, not acted on."""
-    for line in lines:
-        if not line.closed or len(line.segments) != 4:
-            continue
-        w, h = np.ptp(line.points, axis=0) * mm
-        for side, text in _SQUARES_MM:
-            if abs(w - side) < 0.002 * side and abs(h - side) < 0.002 * side:
-                return f" (a square in the drawing would be exactly {text})"
-    return ""
-
-
-_MEASURED = re.compile(r"^(?:(tall|wide)\s+(.+?)|(check))\s*=\s*(.+)$", re.IGNORECASE)
-
-
-def _chosen(choice: str, lines: list[DrawnLine], source: str) -> float:
-    """mm to one user unit, from ``unit_choice``."""
-    text = choice.strip()
-    if text.lower() in _PER_UNIT:
-        return _PER_UNIT[text.lower()]
-    if re.fullmatch(r"\d+(\.\d+)?", text) and 10 <= float(text) <= 10_000:
-        return INCH_MM / float(text)
-    match = _MEASURED.match(text)
-    if match is None:
-        raise _bad_choice(choice, source, "it is none of the choices")
-    side, name, _, length_text = match.groups()
-    try:
-        length = parse_length(length_text)
-    except NestingError as e:
-        raise _bad_choice(choice, source, e.message) from None
-    if length < 1:
-        raise _bad_choice(
-            choice, source, "a measured length is at least 1 mm; the longer the better"
-        )
-    if side is None:
-        check = _check_lines(lines)
-        if len(check) != 1:
-            raise _bad_choice(
-                choice, source, f"the drawing has {len(check)} lines labelled “check”"
-            )
-        return length / _units_of(check[0][0], source)
-    extent = _extent_of(name, lines)
-    if extent is None:
-        raise _bad_choice(choice, source, f"the drawing has no one outline called “{name[:60]}”")
-    return length / extent[1 if side.lower() == "tall" else 0]
-
-
-def _extent_of(name: str, lines: list[DrawnLine]) -> tuple[float, float] | None:
-    """Width and height of the piece's largest closed line, in user units."""
-    wanted = name.strip().lower()
-    mine = [
-        line
-        for line in lines
-        if wanted
-        in (
-            lab.split(";")[0].strip().lower()
-            for lab in (line.label, *(g.label for g in line.groups))
-        )
-        or line.name.strip().lower() == wanted
-    ]
-    _, w, h = largest_extent(mine)
-    return (w, h) if w > 0 and h > 0 else None
-
-
-def _bad_choice(choice: str, source: str, why: str) -> UnitError:
-    return UnitError(
-        f"the unit “{choice[:60]}” cannot be used: {why}",
-        where=source,
-        hint="Choose 96, 90, 72, mm, cm, in, pt, or a measured length: “tall Front = 62.4 cm”, "
-        "“check = 50 cm”.",
-        choices=[*_OLD_DPI, ("mm", "one unit is a millimetre"), ("cm", "one unit is a centimetre")],
-    )
-
-
-def _check_lines(lines: Sequence[DrawnLine]) -> list[tuple[DrawnLine, float | None]]:
-    found = []
-    for line in lines:
-        if is_line_role(line.label):
-            try:
-                words = read_line_words(line.label)
-            except WordError:
-                continue
-            if words.role is Role.CHECK:
-                found.append((line, words.length_mm))
-    return found
-
-
-def _units_of(line: DrawnLine, source: str) -> float:
-    length = path_length(line.points)
-    if length <= 0:
-        raise FormatError(f"{source}: the check line has no length", where=source)
-    return length
+    raise unit_error(lines, source)
 
 
 def _checked(lines: Sequence[DrawnLine]) -> list[Finding]:
     """Check lines of a drawing in mm, against what they say."""
     findings = []
-    for line, said in _check_lines(lines):
+    for line, said in check_lines(lines):
         if not said:
             continue
         drawn = path_length(line.points)

@@ -32,6 +32,8 @@ SHEET = (
         (SVG, FileType.SVG),
         (b"\xef\xbb\xbf<?xml version='1.0'?>" + SVG, FileType.SVG),
         (SVG.decode().encode("utf-16"), FileType.SVG),
+        (b"  0\nSECTION\n  2\nHEADER\n", FileType.DXF),
+        (b"999\nmade by hand\n0\r\nSECTION\r\n", FileType.DXF),
     ],
 )
 def test_a_file_is_known_by_its_content(data: bytes, kind: FileType) -> None:
@@ -45,7 +47,7 @@ def test_a_file_is_known_by_its_content(data: bytes, kind: FileType) -> None:
         (b"\x89PNG\r\n\x1a\n", "is a picture"),
         (b"PK\x03\x04", "is an archive"),
         (b"\x1f\x8b\x08", "is compressed"),
-        (b"  0\nSECTION\n  2\n", "is a DXF"),
+        (b"AutoCAD Binary DXF\r\n", "a binary DXF"),
         (b"Front 62 cm", "neither a piece sheet"),
         (bytes(range(256)), "neither a piece sheet"),
     ],

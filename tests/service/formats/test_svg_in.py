@@ -154,6 +154,24 @@ def test_pieces_in_layers_and_copies_of_a_symbol() -> None:
     assert [p.name for p in style.pieces] == ["A", "B", "C"]
 
 
+def test_of_a_net_and_a_cut_line_the_words_decide() -> None:
+    lines = '<rect ed:label="net" x="10" y="10" width="70" height="80"/><rect ed:label="cut" width="90" height="100"/>'
+    group = '<g ed:label="Cuff; pair; any way{}">' + lines + "</g>"
+    style, findings = read(drawing(group.format("; seam 1 cm"), title="S"))
+    assert (style.pieces[0].drawn_as, round(bounds(style.pieces[0].outline)[2], 6)) == (
+        DrawnAs.NET,
+        70.0,
+    )
+    assert "two-lines" in codes(findings)
+    style, findings = read(drawing(group.format(""), title="S"))
+    assert (style.pieces[0].drawn_as, round(bounds(style.pieces[0].outline)[2], 6)) == (
+        DrawnAs.CUT,
+        90.0,
+    )
+    assert style.pieces[0].edges[0].allowance.state is AllowanceState.INCLUDED
+    assert "two-lines" in codes(findings)
+
+
 def test_a_circle_is_one_edge_and_a_polygon_has_corners() -> None:
     body = (
         '<circle ed:label="Crown; 1; any way; net" cx="90" cy="90" r="80"/>'
