@@ -2,21 +2,37 @@
 
 from __future__ import annotations
 
+import hashlib
+import pickle
 import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
+from numpy.random import Generator
 
+from nesting.engine.depth_field import build_ground
+from nesting.engine.floor import floor
+from nesting.engine.kernels.ground import Ground
 from nesting.engine.legal import faults
-from nesting.engine.problem import Budget, Problem, Progress, Solution
+from nesting.engine.problem import Budget, Item, Placement, Pose, Problem, Progress, Solution
 from nesting.engine.scene import Scene, build_scene
-from nesting.engine.search.bottom_left import bottom_left, orders
+from nesting.engine.search.bottom_left import bottom_left, orders, solution_of
+from nesting.engine.search.clock import Clock, Stop
+from nesting.engine.search.explore import explore
+from nesting.engine.search.separate import Separator
 from nesting.errors import InvariantError, ProblemError
-from nesting.polygon import signed_area
+from nesting.polygon import as_points, signed_area
 
-Stop = Callable[[], bool]
 Report = Callable[[Solution], None]
+
+KEPT: Final = 6
+"""So many last layouts are kept, should the best ones fail the last check."""
+
+FILLING: Final = 0.1
+"""Share of the budget spent on further bottom-left orders where the first does not fit."""
 
 
 def first_layout(problem: Problem) -> Solution:
@@ -24,8 +40,9 @@ def first_layout(problem: Problem) -> Solution:
 
     Raises ProblemError if the problem is not one.
     """
-    scene = _checked_scene(problem)
-    return _verified(problem, [bottom_left(scene, next(orders(scene, np.random.default_rng(0))))])
+    ready = _prepared(problem)
+    order = next(orders(ready.scene, np.random.default_rng(0)))
+    return _verified(problem, [bottom_left(ready.scene, order, ready.floor)])
 
 
 def improve(
@@ -41,28 +58,54 @@ def improve(
 
     A strip's layout is better if it is shorter; a fixed container's, if it holds more area, and then
     if it is shorter. ``stop()`` is asked between steps and ends the search; ``report(solution)`` gets
-    every better layout. With ``budget.steps`` the result depends on problem, incumbent, seed and
-    steps alone. Raises ProblemError if the problem is not one, or the incumbent is no layout of it.
+    every better layout. A step is one piece moved or laid; with ``budget.steps`` the result depends on
+    problem, incumbent, seed and steps alone. Time spent compiling is not charged to ``budget.seconds``.
+    Ends early when the floor is met. Raises ProblemError if the problem is not one, or the incumbent
+    is no layout of it.
     """
-    scene = _checked_scene(problem)
+    clock = Clock(budget, stop)
+    ready = _prepared(problem)
     if incumbent is not None:
         _check_incumbent(problem, incumbent)
-    clock = _Clock(budget, stop or _never)
     rng = np.random.default_rng(seed)
-    found = [incumbent] if incumbent is not None else []
-    history: list[Progress] = []
-    for order in orders(scene, rng):
-        if found and (clock.over() or _at_floor(scene, found[-1])):
-            break
-        solution = bottom_left(scene, order, clock.stopped if found else None)
-        clock.steps += max(1, len(order))
-        if not found or better(problem, solution, found[-1]):
-            found.append(solution)
-            history.append(Progress(clock.steps, clock.seconds(), solution.length))
-            if report is not None:
-                report(replace(solution, steps=clock.steps, history=tuple(history)))
-    best = _verified(problem, found)
-    return replace(best, steps=clock.steps, history=tuple(history))
+    log = _Log(ready, clock, report, incumbent)
+    _fill(ready.scene, rng, log)
+    if ready.scene.bodies and not (clock.over() or log.at_floor()):
+        compiling = time.monotonic()
+        if warm_up():
+            clock.excuse(time.monotonic() - compiling)
+        separator = Separator(ready.scene, ready.packed(), rng)
+        explore(separator, clock, log.best(), ready.floor + ready.scene.table.touch, log.add)
+    best = _verified(problem, log.solutions)
+    return replace(best, steps=clock.steps, history=tuple(log.history))
+
+
+_warm = False
+
+
+def warm_up() -> bool:
+    """Compile or load every kernel by solving a tiny problem; True if that was still to be done.
+
+    About 20 s of one core on the first run ever, under a second when numba finds its cache. The cache
+    lies beside the modules, or in the directory named by the environment variable NUMBA_CACHE_DIR,
+    which must be set before this package is first imported.
+    """
+    global _warm
+    if _warm:
+        return False
+    _warm = True
+    box = as_points([(0, 0), (60, 0), (60, 40), (0, 40)])
+    poses = (Pose(0.0), Pose(90.0))
+    problem = Problem(100.0, (Item("box", box, poses, 3), Item("pin", box, pinned=_PIN)))
+    scene = build_scene(problem)
+    separator = Separator(scene, build_ground(scene), np.random.default_rng(1))
+    clock = Clock(Budget(steps=400))
+    start = bottom_left(scene, range(len(scene.bodies)), 0.0)
+    explore(separator, clock, start, 0.0, lambda placements: None)
+    return True
+
+
+_PIN: Final = (Placement(1, 0, 0, 0.0, 0.0),)
 
 
 def better(problem: Problem, a: Solution, b: Solution) -> bool:
@@ -71,41 +114,89 @@ def better(problem: Problem, a: Solution, b: Solution) -> bool:
     return left_a < left_b or (left_a == left_b and a.length < b.length)
 
 
-class _Clock:
-    """Steps and seconds spent of a budget."""
+@dataclass(slots=True, eq=False)
+class _Ready:
+    """A problem's scene and floor, and its packed data once they were needed."""
 
-    def __init__(self, budget: Budget, stopped: Stop) -> None:
-        self.budget = budget
-        self.stopped = stopped
-        self.steps = 0
-        self.started = time.monotonic()
+    scene: Scene
+    floor: float
+    ground: Ground | None = None
 
-    def seconds(self) -> float:
-        return time.monotonic() - self.started
-
-    def over(self) -> bool:
-        if self.stopped():
-            return True
-        if self.budget.steps is not None:
-            return self.steps >= self.budget.steps
-        return self.seconds() >= (self.budget.seconds or 0.0)
+    def packed(self) -> Ground:
+        if self.ground is None:
+            self.ground = build_ground(self.scene)
+        return self.ground
 
 
-def _never() -> bool:
-    return False
+_ready: OrderedDict[bytes, _Ready] = OrderedDict()
+"""The last problems made ready, by content: rounds of one search come with equal problems."""
+
+READY_KEPT: Final = 2
 
 
-def _checked_scene(problem: Problem) -> Scene:
-    scene = build_scene(problem)
-    pins = [p.placement for p in scene.pins]
-    wrong = faults(problem, pins)
-    if wrong:
-        raise ProblemError(
-            f"what is pinned cannot lie where it is: {wrong[0]}",
-            code="pinned",
-            hint="Unpin one of the pieces named, or move it.",
-        )
-    return scene
+def _prepared(problem: Problem) -> _Ready:
+    key = hashlib.sha256(pickle.dumps(problem)).digest()
+    if key not in _ready:
+        scene = build_scene(problem)
+        wrong = faults(problem, [p.placement for p in scene.pins])
+        if wrong:
+            raise ProblemError(
+                f"what is pinned cannot lie where it is: {wrong[0]}",
+                code="pinned",
+                hint="Unpin one of the pieces named, or move it.",
+            )
+        _ready[key] = _Ready(scene, floor(problem))
+        while len(_ready) > READY_KEPT:
+            _ready.popitem(last=False)
+    _ready.move_to_end(key)
+    return _ready[key]
+
+
+class _Log:
+    """The better and better layouts of one search."""
+
+    def __init__(
+        self, ready: _Ready, clock: Clock, report: Report | None, incumbent: Solution | None
+    ) -> None:
+        self.ready = ready
+        self.clock = clock
+        self.report = report
+        self.solutions = [] if incumbent is None else [incumbent]
+        self.history: list[Progress] = []
+
+    def best(self) -> Solution:
+        return self.solutions[-1]
+
+    def at_floor(self) -> bool:
+        best = self.best()
+        return best.complete and best.length <= self.ready.floor + self.ready.scene.table.touch
+
+    def offer(self, solution: Solution) -> None:
+        """Take a layout in if it is the best so far."""
+        problem = self.ready.scene.problem
+        if self.solutions and not better(problem, solution, self.best()):
+            return
+        self.solutions = [*self.solutions[1 - KEPT :], solution]
+        self.history.append(Progress(self.clock.steps, self.clock.seconds(), solution.length))
+        if self.report is not None:
+            self.report(replace(solution, steps=self.clock.steps, history=tuple(self.history)))
+
+    def add(self, placements: Sequence[Placement]) -> None:
+        """Take in a whole layout."""
+        self.offer(solution_of(self.ready.scene, placements, self.ready.floor))
+
+
+def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
+    """First layouts by bottom-left filling: two orders, more if nothing holds every copy."""
+    clock = log.clock
+    for k, order in enumerate(orders(scene, rng)):
+        if log.solutions:
+            enough = k >= 2 and (log.best().complete or clock.spent() >= FILLING)
+            if enough or clock.over() or log.at_floor():
+                return
+        first = not log.solutions
+        log.offer(bottom_left(scene, order, log.ready.floor, None if first else clock.stopped))
+        clock.steps += len(order) + 1
 
 
 def _check_incumbent(problem: Problem, incumbent: Solution) -> None:
@@ -124,10 +215,6 @@ def _verified(problem: Problem, found: list[Solution]) -> Solution:
         if not faults(problem, solution.placements):
             return solution
     raise InvariantError("the search made no legal layout", hint="Please report this problem.")
-
-
-def _at_floor(scene: Scene, solution: Solution) -> bool:
-    return solution.complete and solution.length <= solution.floor + scene.table.touch
 
 
 def _area_left(problem: Problem, solution: Solution) -> float:

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.random import Generator
 
 from nesting.clipping import Region, difference, intersection
-from nesting.engine.floor import floor
 from nesting.engine.nofit import ARC_SHARE
 from nesting.engine.problem import Placement, Solution
 from nesting.engine.scene import Comb, Option, Scene
@@ -27,7 +26,7 @@ Laid = tuple[int, float, float]
 
 
 def bottom_left(
-    scene: Scene, order: Sequence[int], stop: Callable[[], bool] | None = None
+    scene: Scene, order: Sequence[int], floor: float, stop: Callable[[], bool] | None = None
 ) -> Solution:
     """Lay the scene's bodies in the given order. Copies that find no room are ``unplaced``.
 
@@ -44,18 +43,25 @@ def bottom_left(
         option, x, y = place
         laid.append((option.shape, x, y))
         placements.append(scene.placement(body, option, x, y))
-    return solution_of(scene, placements, unplaced)
+    return solution_of(scene, placements, floor, unplaced)
 
 
 def solution_of(
-    scene: Scene, placements: Sequence[Placement], unplaced: Sequence[tuple[int, int]] = ()
+    scene: Scene,
+    placements: Sequence[Placement],
+    floor: float,
+    unplaced: Sequence[tuple[int, int]] = (),
 ) -> Solution:
-    """A solution with its length and the problem's floor; placements in the order of the items."""
+    """A solution with its length; placements in the order of the items.
+
+    Touching pieces may interpenetrate by micrometres, so a full layout can come out shorter than the
+    floor by as much: the floor it states is then its own length.
+    """
     ordered = tuple(sorted(placements, key=lambda p: (p.item, p.copy)))
     problem = scene.problem
     reach = [float(problem.items[p.item].posed(p.pose)[:, 0].max()) + p.x for p in ordered]
     length = max(reach, default=0.0)
-    return Solution(ordered, length, min(floor(problem), length), unplaced=tuple(unplaced))
+    return Solution(ordered, length, min(floor, length), unplaced=tuple(unplaced))
 
 
 def orders(scene: Scene, rng: Generator) -> Iterator[list[int]]:

@@ -1,0 +1,58 @@
+"""The static data of a search, packed in arrays that every kernel takes as one argument."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+F64 = NDArray[np.float64]
+F32 = NDArray[np.float32]
+I64 = NDArray[np.int64]
+I32 = NDArray[np.int32]
+
+
+class Ground(NamedTuple):
+    """m shapes (walls last), n bodies (movable first), F depth fields, P options.
+
+    ``pair_field`` (m, m): field of the no-fit polygon of the second shape about the first;
+    ``pair_turn`` (m, m): the symmetry element that leads from the pair's offset to the field's.
+    ``turns`` (8, 4): the elements as a, b, c, d with u = a x + b y, v = c x + d y.
+    ``grid`` (F, 3): x0, y0, cell; ``cells`` (F, 4): nx, ny, first corner, first cell.
+    ``corner`` depth at cell corners (negative outside); ``cell`` -1 outside, -2 inside, else where
+    its edge list starts in ``near``: 2 * count + (centre inside), then edge numbers.
+    ``edge`` (E, 5): x, y of both ends and 1 / length squared.
+    ``half`` (m, 2): half boxes, grown so that boxes of pieces that keep their gap do not meet.
+    ``option`` (P, 11): x0, x1, y0, y1, half width; period, phase, tolerance along x, then y.
+    ``option_shape`` (P,). ``first_option`` (movable + 1,). ``size`` (movable,): smaller half side.
+    ``scale`` (n, n): weight of a pair's depth by their areas. ``touch``: depth that counts as none.
+    """
+
+    pair_field: I32
+    pair_turn: I32
+    turns: F64
+    grid: F64
+    cells: I64
+    corner: F32
+    cell: I32
+    near: I32
+    edge: F64
+    half: F64
+    option: F64
+    option_shape: I64
+    first_option: I64
+    size: F64
+    scale: F64
+    touch: float
+
+
+class State(NamedTuple):
+    """What a search changes: ``at`` (n, 2) box centres, ``shape`` (n,), ``chosen`` (n,) options,
+    ``weight`` (n, n) pair weights, ``random`` (1,) the random source's state."""
+
+    at: F64
+    shape: I64
+    chosen: I64
+    weight: F64
+    random: I64

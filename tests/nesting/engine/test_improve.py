@@ -1,0 +1,132 @@
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from nesting.engine.improve import first_layout, improve, warm_up
+from nesting.engine.problem import Budget, Domain, Item, Lattice, Placement, Problem, Side, Solution
+from nesting.polygon import FloatArray, as_points
+from tests.bench.lays import HALF_TURNS, random_outline, random_problem
+from tests.bench.proof import wrongs
+
+
+def box(w: float, h: float) -> FloatArray:
+    return as_points([(0, 0), (w, 0), (w, h), (0, h)])
+
+
+def blobs(seed: int = 1) -> Problem:
+    rng = np.random.default_rng(seed)
+    items = tuple(Item(str(k), random_outline(rng, size=280.0), HALF_TURNS, 2) for k in range(6))
+    return Problem(1000.0, items)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_random_constrained_lays_stay_legal_and_get_no_worse(seed: int) -> None:
+    problem = random_problem(seed)
+    solution = improve(problem, seed=seed, budget=Budget(steps=1500))
+    assert wrongs(problem, solution) == []
+    assert solution.length <= first_layout(problem).length
+    assert solution.length >= solution.floor - 1e-6
+
+
+def test_the_search_is_better_than_bottom_left() -> None:
+    problem = blobs()
+    first = first_layout(problem)
+    found = improve(problem, seed=1, budget=Budget(steps=6000))
+    assert wrongs(problem, found) == []
+    assert found.length < 0.97 * first.length
+
+
+def test_the_result_depends_on_the_seed_and_the_steps_alone() -> None:
+    problem = blobs()
+    a = improve(problem, seed=5, budget=Budget(steps=2000))
+    improve(blobs(2), seed=1, budget=Budget(steps=300))
+    b = improve(problem, seed=5, budget=Budget(steps=2000))
+    assert a.placements == b.placements
+    assert a.steps == b.steps
+
+
+def test_cancelling_takes_no_more_than_fifty_milliseconds() -> None:
+    warm_up()
+    problem = blobs()
+    asked = 0.0
+
+    def stop() -> bool:
+        nonlocal asked
+        if not asked and time.process_time() - started > 0.5:
+            asked = time.process_time()
+        return asked > 0.0
+
+    started = time.process_time()
+    solution = improve(problem, seed=1, budget=Budget(seconds=60.0), stop=stop)
+    assert asked
+    assert time.process_time() - asked < 0.05
+    assert wrongs(problem, solution) == []
+
+
+def test_a_better_layout_is_handed_on_and_never_lost() -> None:
+    problem = blobs()
+    seen: list[Solution] = []
+    long_search = improve(problem, seed=1, budget=Budget(steps=5000), report=seen.append)
+    assert [s.length for s in seen] == sorted((s.length for s in seen), reverse=True)
+    assert all(wrongs(problem, s) == [] for s in seen)
+    for seed in range(3):
+        again = improve(problem, long_search, seed=seed, budget=Budget(steps=300))
+        assert again.length <= long_search.length
+
+
+def test_exact_rows_of_rectangles_are_found() -> None:
+    items = (
+        Item("a", box(70.0, 50.0), HALF_TURNS, 4),
+        Item("b", box(70.0, 25.0), HALF_TURNS, 4),
+        Item("c", box(35.0, 100.0), HALF_TURNS, 2),
+    )
+    problem = Problem(100.0, items)
+    solution = improve(problem, seed=1, budget=Budget(steps=20000))
+    assert wrongs(problem, solution) == []
+    assert solution.length == pytest.approx(280.0, abs=0.01)
+
+
+def test_a_full_container_is_filled_where_bottom_left_fails() -> None:
+    sizes = [(60, 40), (40, 30), (40, 70), (60, 60)]
+    items = tuple(Item(f"{w}x{h}", box(w, h)) for w, h in sizes)
+    problem = Problem(100.0, items, length=100.0)
+    solution = improve(problem, seed=2, budget=Budget(steps=30000))
+    assert wrongs(problem, solution) == []
+    assert solution.complete
+
+
+def test_a_fixed_container_leaves_a_long_offcut() -> None:
+    problem = replace(blobs(), length=2000.0)
+    solution = improve(problem, seed=2, budget=Budget(steps=4000))
+    assert wrongs(problem, solution) == []
+    assert solution.length < first_layout(problem).length
+
+
+def test_what_does_not_fit_is_named_and_the_rest_is_laid() -> None:
+    problem = Problem(100.0, (Item("square", box(60.0, 60.0), count=3),), length=125.0)
+    solution = improve(problem, seed=1, budget=Budget(steps=800))
+    assert solution.unplaced == ((0, 2),)
+    assert wrongs(problem, solution, whole=False) == []
+
+
+def test_pins_holes_folds_and_repeats_together() -> None:
+    rng = np.random.default_rng(8)
+    lattice = Lattice((0.0, 0.0), 60.0, 80.0, 0.0, 10.0, 1.0)
+    fold = (Domain(touch=(Side.Y0,), poses=(0,)),)
+    pin = (Placement(2, 0, 1, 900.0, 700.0),)
+    items = (
+        Item("half", box(300.0, 120.0), HALF_TURNS, 2, fold),
+        Item("checked", random_outline(rng, size=200.0), HALF_TURNS, 3, (Domain(lattice=lattice),)),
+        Item("pinned", box(200.0, 150.0), HALF_TURNS, 2, pinned=pin),
+        Item("free", random_outline(rng, size=150.0), HALF_TURNS, 4),
+    )
+    hole = as_points([(200, 300), (260, 310), (230, 380)])
+    problem = Problem(800.0, items, holes=(hole,), gap=3.0, edge_gap=5.0)
+    solution = improve(problem, seed=3, budget=Budget(steps=4000))
+    assert wrongs(problem, solution) == []
+    assert pin[0] in solution.placements
+    assert solution.length >= solution.floor >= 900.0
