@@ -187,8 +187,11 @@ class _Log:
 
 
 def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
-    """First layouts by bottom-left filling: two orders, more if nothing holds every copy."""
+    """First layouts by bottom-left filling: two orders, more if nothing holds every copy; none if
+    the search starts from a whole layout."""
     clock = log.clock
+    if log.solutions and log.best().complete:
+        return
     for k, order in enumerate(orders(scene, rng)):
         if log.solutions:
             enough = k >= 2 and (log.best().complete or clock.spent() >= FILLING)

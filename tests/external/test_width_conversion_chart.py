@@ -87,7 +87,7 @@ def laid_yards() -> dict[int, float]:
     for width in (36, 45, 54, 60):
         cloth = Cloth(width_mm=width * INCH_MM, selvedge_mm=0, end_allowance_mm=0)
         planned = plan(lay_for(cut, cloth, Fold.OPEN, copies=3))
-        layout = finish(cut, planned, solve(planned, seed=1, budget=Budget(steps=200))).layout
+        layout = finish(cut, planned, solve(planned, seed=1, budget=Budget(steps=6000))).layout
         laid[width] = layout.length_mm / YARD_MM
     return laid
 

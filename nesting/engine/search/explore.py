@@ -35,6 +35,7 @@ def explore(separator: Separator, clock: Clock, start: Solution, goal: float, fo
     separator.load(start.placements)
     if not start.complete and not _fit(separator, clock, found):
         return
+    goal = max(goal, separator.least_reach())
     hunt = Hunt(separator, clock, goal, found, separator.snapshot(), separator.reach())
     while not hunt.done() and clock.spent() < EXPLORING:
         hunt.shrink()

@@ -18,6 +18,7 @@ from numpy.random import Generator
 from nesting.engine.kernels.collide import all_depths
 from nesting.engine.kernels.ground import F64, I64, Ground, State
 from nesting.engine.kernels.moves import clamp, sweep
+from nesting.engine.kernels.places import settle_x
 from nesting.engine.problem import Placement
 from nesting.engine.scene import Scene
 from nesting.engine.search.clock import Clock
@@ -121,6 +122,17 @@ class Separator:
         right = self.state.at[: self.movable, 0] + self.ground.option[self.state.chosen, 4]
         return max(self._pinned_reach, float(right.max()))
 
+    def least_reach(self) -> float:
+        """A length below which some body has no place at all, whatever the others do."""
+        g = self.ground
+        reach = [self._pinned_reach]
+        for body in range(self.movable):
+            rows = range(int(g.first_option[body]), int(g.first_option[body + 1]))
+            reach.append(
+                min(settle_x(g, o, float(g.option[o, 0]), math.inf) + g.option[o, 4] for o in rows)
+            )
+        return float(max(reach))
+
     def snapshot(self) -> Snapshot:
         """A copy of the layout as it is."""
         return Snapshot(
@@ -138,6 +150,7 @@ class Separator:
         """Part all pieces within ``length``. False, with the least overlapped layout found as the
         state, when ``patience`` sweeps brought no gain in each of ``rounds`` rounds."""
         ground, state = self.ground, self.state
+        clock.steps += 1  # an attempt costs a step even where there is nothing to move
         if not clamp(ground, state, length):
             self._out[0] = math.inf
             return False
