@@ -14,7 +14,7 @@ import numpy as np
 from numpy.random import Generator
 
 from nesting.engine.depth_field import build_ground
-from nesting.engine.floor import floor
+from nesting.engine.floor import floor_of
 from nesting.engine.kernels.ground import Ground
 from nesting.engine.legal import faults
 from nesting.engine.problem import Budget, Item, Placement, Pose, Problem, Progress, Solution
@@ -145,7 +145,7 @@ def _prepared(problem: Problem) -> _Ready:
                 code="pinned",
                 hint="Unpin one of the pieces named, or move it.",
             )
-        _ready[key] = _Ready(scene, floor(problem))
+        _ready[key] = _Ready(scene, floor_of(scene))
         while len(_ready) > READY_KEPT:
             _ready.popitem(last=False)
     _ready.move_to_end(key)
