@@ -1,0 +1,114 @@
+"""Detection in a process of its own, that can be stopped: photos come from strangers' phones.
+
+The size in the photo's header is checked before the process is started; the process has a limit of
+time (it is ended) and, where the system offers one, of memory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import sys
+from multiprocessing.connection import Connection
+
+from calibration.boards import Board, Pattern
+from calibration.corners import Seen, detect, detect_what_is_there
+from calibration.errors import CalibrationError, DetectionError
+from calibration.photo import check_size, decode, read_header
+
+LIMIT_SECONDS = 30.0
+"""A 12-megapixel photo takes about a second; noise may keep OpenCV busy for minutes."""
+
+MEMORY_BYTES = 4_000_000_000
+"""Address space of the worker, where the system can limit it. OpenCV's threads reserve much."""
+
+
+def detect_in_photo(
+    data: bytes,
+    board: Board | None,
+    thrown: Pattern | None,
+    *,
+    where: str = "photo",
+    allow_missing: bool = False,
+    limit_seconds: float = LIMIT_SECONDS,
+) -> Seen:
+    """What a photo (bytes of a JPEG, PNG or WEBP) shows, found in a worker process.
+
+    ``allow_missing`` takes a photo that shows only one of the two (both must be given then). Raises
+    PhotoError, DetectionError (code ``detection.time`` when the limit is reached), or whatever
+    CalibrationError the worker met. Blocks: call it off the event loop.
+    """
+    check_size(read_header(data, where=where), bytes_=len(data), where=where)
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    worker = context.Process(
+        target=_work, args=(theirs, data, board, thrown, where, allow_missing), daemon=True
+    )
+    worker.start()
+    theirs.close()
+    try:
+        answer = _receive(ours, limit_seconds, where)
+    finally:
+        _end(worker)
+        ours.close()
+    if isinstance(answer, CalibrationError):
+        raise answer
+    return answer
+
+
+def _receive(ours: Connection, limit_seconds: float, where: str) -> Seen | CalibrationError:
+    if not ours.poll(limit_seconds):
+        return DetectionError(
+            f"Looking for the board took more than {limit_seconds:.0f} seconds and was stopped.",
+            code="detection.time",
+            where=where,
+            hint="Photograph the table alone, without patterned cloth or clutter around it.",
+        )
+    try:
+        answer: Seen | CalibrationError = ours.recv()
+    except EOFError:
+        return DetectionError(
+            "Looking for the board failed: the photo asked for more memory than it may have.",
+            code="detection.failed",
+            where=where,
+            hint="Send a smaller photo (12 megapixels are plenty), as JPEG.",
+        )
+    return answer
+
+
+def _end(worker: multiprocessing.process.BaseProcess) -> None:
+    worker.join(0.2)
+    if worker.is_alive():
+        worker.kill()
+        worker.join()
+
+
+def _work(
+    theirs: Connection,
+    data: bytes,
+    board: Board | None,
+    thrown: Pattern | None,
+    where: str,
+    allow_missing: bool,
+) -> None:
+    _limit_memory()
+    answer: Seen | CalibrationError
+    try:
+        image = decode(data, where=where)
+        if allow_missing and board is not None and thrown is not None:
+            answer = detect_what_is_there(image, board, thrown, where=where)
+        else:
+            answer = detect(image, board, thrown, where=where)
+    except CalibrationError as refused:
+        answer = refused
+    theirs.send(answer)
+    theirs.close()
+
+
+def _limit_memory() -> None:
+    if sys.platform == "win32":
+        return
+    import resource
+
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
