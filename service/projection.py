@@ -18,8 +18,11 @@ from calibration.homography import Array
 from calibration.table_map import TableMap
 from service.errors import RefusedError
 
-STRIP_MM = 56.0
+STRIP_MM = 54.0
 """Depth of the strip at the near edge that holds the words: two lines of 15 mm capitals."""
+
+GAP_MM = 18.0
+"""Bare table between the strip and the cloth: the hatch of a fold edge is lit there."""
 
 MARGIN_PX = 10.0
 """The room for cloth stays this far inside the canvas: focus and overscan are worst at the rim."""
@@ -120,11 +123,11 @@ def project(cloth: Mapping[str, Any], table_map: TableMap) -> Projection:
     largest pieces first, for they are hardest to re-lay and most cloth is left when they fail.
     """
     lit = largest_box(table_map)
-    room: Box = (lit[0], lit[1] + STRIP_MM, lit[2], lit[3])
+    room: Box = (lit[0], lit[1] + STRIP_MM + GAP_MM, lit[2], lit[3])
     if room[2] - room[0] < LEAST_MM or room[3] - room[1] < LEAST_MM:
         raise RefusedError(
             f"The light covers {lit[2] - lit[0]:.0f} x {lit[3] - lit[1]:.0f} mm of the table as a "
-            f"rectangle; {LEAST_MM:.0f} x {LEAST_MM + STRIP_MM:.0f} mm is the least to cut by.",
+            f"rectangle; {LEAST_MM:.0f} x {LEAST_MM + STRIP_MM + GAP_MM:.0f} mm is the least to cut by.",
             code="room_too_small",
             hint="Raise the projector or point it squarer at the table, then calibrate again.",
         )

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from calibration import homography
 from calibration.table_map import Lens, TableMap
 from service.errors import RefusedError
-from service.projection import CLEAR_MM, OVERLAP_MM, STRIP_MM, largest_box, project
+from service.projection import CLEAR_MM, GAP_MM, OVERLAP_MM, STRIP_MM, largest_box, project
 
 
 def map_of(
@@ -91,7 +91,7 @@ def test_cloth_lies_above_the_strip_with_its_end_at_the_left() -> None:
     window = shown.windows[0]
     lit = largest_box(SQUARE_ON)
     corner = homography.apply(window.table_from_cloth, [(-20, -10)])[0]
-    assert corner == pytest.approx((lit[0], lit[1] + STRIP_MM))
+    assert corner == pytest.approx((lit[0], lit[1] + STRIP_MM + GAP_MM))
     assert shown.strip == pytest.approx((lit[0], lit[1], lit[2], lit[1] + STRIP_MM))
 
 

@@ -1,7 +1,7 @@
 // Puts shapes given in table mm onto a canvas through the table map, point by point.
 
 import { slopes, traceLine, pxPerMm } from "./map.js";
-import { LEAST_PX } from "./scene.js";
+import { LEAST_PX, LINE } from "./scene.js";
 
 /** @typedef {import("./scene.js").Item} Item */
 /** @typedef {import("./map.js").TableMap} TableMap */
@@ -82,6 +82,6 @@ function text(ctx, item, map, colour) {
   ctx.fillStyle = colour;
   ctx.textAlign = item.anchor === "middle" ? "center" : item.anchor;
   ctx.textBaseline = "alphabetic";
-  item.lines.forEach((line, i) => ctx.fillText(line, 0, (i * 1.7 * item.cap) / scale));
+  item.lines.forEach((line, i) => ctx.fillText(line, 0, (i * LINE * item.cap) / scale));
   ctx.restore();
 }

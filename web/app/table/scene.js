@@ -87,6 +87,13 @@ export const LEAST_PX = 2;
 /** Smallest capitals that can be read on the cloth while standing, mm. */
 export const LEAST_CAP_MM = 15;
 
+/** From one line of words to the next, and the tails of letters below it, in heights of capitals. */
+export const LINE = 1.7;
+const TAIL = 0.3;
+
+/** Words keep this far from the cut line, mm: the eye follows the line, not the letters. */
+const CLEAR_MM = 4;
+
 const NET_DASH = [9, 6];
 const GUIDE_DASH = [24, 8, 4, 8];
 const EDGE_DASH = [3, 9];
@@ -111,11 +118,12 @@ export function lineWidth(map, points, width_mm) {
  * The shapes of one piece in one window.
  * @param {Piece} piece
  * @param {Window} window
- * @param {{count: string, shade: Shade, look: Look, pens: Pens, approved?: boolean, done?: boolean}} how
- *   count such as "3 of 11"; not approved = dashed, so that nobody cuts by it; done = already cut
+ * @param {{count: string, shade: Shade, look: Look, pens: Pens, approved?: boolean, done?: boolean, alone?: boolean}} how
+ *   count such as "3 of 11"; not approved = dashed, so that nobody cuts by it; done = already cut;
+ *   alone = drawn over the rest, with its own piece of the fold
  * @returns {Item[]}
  */
-export function pieceItems(piece, window, { count, shade, look, pens, approved = true, done = false }) {
+export function pieceItems(piece, window, { count, shade, look, pens, approved = true, done = false, alone = false }) {
   const lay = layer(window);
   const clip = boxRing(window.box);
   const cut = openAtFold(piece.cut_line, piece.fold_line);
@@ -127,11 +135,11 @@ export function pieceItems(piece, window, { count, shade, look, pens, approved =
     const parts = approved && !done ? [stretch] : dashes(stretch, done ? [4, 10] : [14, 10]).map((points) => ({ points, closed: false }));
     for (const part of parts) items.push({ kind: "area", rings: band(part, width).map(lay), shade });
   }
-  if (piece.fold_line) items.push(...foldItems(piece.fold_line, clip, lay, shade, width));
+  if (piece.fold_line && alone) items.push(...foldItems(piece.fold_line, clip, lay, shade, width));
   if (!done) items.push(...innerItems(piece, clip, lay, shade, look, width));
   items.push(...labelItems(piece, window, lay, { count, shade, look, pens, done }));
   const beyond = window.part.find((p) => p.key === piece.key);
-  if (beyond && !done) items.push(...beyondItems(piece, beyond.sides, window, seen, lay, { shade, look }));
+  if (beyond && !done) items.push(...beyondItems(beyond.sides, window, seen, lay, { shade, look, pens }));
   return items;
 }
 
@@ -349,20 +357,22 @@ function labelItems(piece, window, lay, { count, shade, look, pens, done }) {
     ? [[piece.label, "cut"], ["cut"]]
     : [[piece.label, `${piece.hand_text}, ${ply}`, count], [piece.label, piece.hand_text, count], [`${number} ${piece.label}`, piece.hand_text], [`${number} ${piece.label}`], [number]];
   const marks = piece.marks.flatMap((m) => m.points);
+  const outline = thinned(piece.cut_line);
+  const spots = places(piece, outline, window);
   for (const lines of choices) {
-    const wide = Math.max(...lines.map((l) => pens.measure(l, cap))) + cap * 0.6;
-    const high = lines.length * cap * 1.7 + cap * 0.3;
-    for (const at of places(piece, window)) {
+    const wide = Math.max(...lines.map((l) => pens.measure(l, cap))) + cap * 0.4;
+    const high = ((lines.length - 1) * LINE + 1 + TAIL) * cap;
+    for (const at of spots) {
       for (const turn of [0, Math.PI / 2]) {
         const ring = tilted(at, wide, high, turn);
-        const rim = tilted(at, wide + cap * 0.5, high + cap * 0.5, turn);
-        if (!fits(rim, piece.cut_line, window.box)) continue;
+        const rim = tilted(at, wide + 2 * CLEAR_MM, high + 2 * CLEAR_MM, turn);
+        if (!fits(rim, outline, window.box)) continue;
         if (marks.some((m) => inRing(m, ring))) continue;
         return [{ kind: "area", rings: [lay(ring)], shade: "ground" }, ...stack(lines, lay([at])[0], turn, cap, look, shade)];
       }
     }
   }
-  const [at] = places(piece, window);
+  const [at] = spots;
   return at ? stack([number], lay([at])[0], 0, cap, look, shade) : [];
 }
 
@@ -378,40 +388,47 @@ function labelItems(piece, window, lay, { count, shade, look, pens, done }) {
  */
 function stack(lines, at, turn, cap, look, shade) {
   const way = turn + (look.turned ? Math.PI : 0);
-  const down = ((lines.length - 1) * 1.7 + 1) * cap * 0.5;
+  const down = ((lines.length - 1) * LINE + 1 + TAIL) * cap * 0.5;
   // The first baseline: half the block above the middle, less the first line's own capitals.
   const up = down - cap;
   return [{ kind: "text", lines, at: [at[0] - Math.sin(way) * up, at[1] + Math.cos(way) * up], cap, turn: way, anchor: "middle", shade }];
 }
 
 /**
- * Places for a label, best first, in cloth mm.
+ * Places for a label in what is seen of a piece, best first, in cloth mm.
  * @param {Piece} piece
+ * @param {Point[]} outline  its cut line, thinned
  * @param {Window} window
  * @returns {Point[]}
  */
-function places(piece, window) {
-  const [x0, y0, x1, y1] = window.box;
-  const [x, y] = piece.label_at;
-  const s = piece.label_room_mm * 0.4;
-  /** @type {Point[]} */
-  const near = [[x, y], [x + s, y], [x - s, y], [x, y + s], [x, y - s]];
-  const margin = Math.min(20, piece.label_room_mm);
-  if (x > x0 + margin && x < x1 - margin && y > y0 + margin && y < y1 - margin) return near;
-  // The middle of the piece is in another window: look for room in what is seen of it here.
-  const [bx0, by0, bx1, by1] = [Math.max(x0, piece.box[0]), Math.max(y0, piece.box[1]), Math.min(x1, piece.box[2]), Math.min(y1, piece.box[3])];
+function places(piece, outline, window) {
+  const [x0, y0] = [Math.max(window.box[0], piece.box[0]), Math.max(window.box[1], piece.box[1])];
+  const [x1, y1] = [Math.min(window.box[2], piece.box[2]), Math.min(window.box[3], piece.box[3])];
+  const [mx, my] = [(x0 + x1) / 2, (y0 + y1) / 2];
+  const [lx, ly] = piece.label_at;
   /** @type {[number, Point][]} */
   const found = [];
-  for (let i = 1; i < 12; i += 1) {
-    for (let j = 1; j < 12; j += 1) {
-      /** @type {Point} */
-      const p = [bx0 + ((bx1 - bx0) * i) / 12, by0 + ((by1 - by0) * j) / 12];
-      if (!inRing(p, piece.cut_line)) continue;
-      const edge = Math.min(p[0] - bx0, bx1 - p[0], p[1] - by0, by1 - p[1], nearest(p, piece.cut_line));
-      found.push([edge, p]);
-    }
-  }
-  return found.sort((a, b) => b[0] - a[0]).slice(0, 5).map(([, p]) => p);
+  /** @param {Point} p @param {number} favour */
+  const add = (p, favour) => {
+    if (p[0] <= x0 || p[0] >= x1 || p[1] <= y0 || p[1] >= y1 || !inRing(p, outline)) return;
+    const room = Math.min(p[0] - x0, x1 - p[0], p[1] - y0, y1 - p[1], nearest(p, outline));
+    // Room first; of equal room the place nearest the middle, as one would write it by hand.
+    found.push([favour * room - 0.2 * Math.hypot(p[0] - mx, p[1] - my), p]);
+  };
+  add([lx, ly], 1);
+  add([mx, my], 1.5);
+  for (let i = 1; i < 8; i += 1) for (let j = 1; j < 8; j += 1) add([x0 + ((x1 - x0) * i) / 8, y0 + ((y1 - y0) * j) / 8], 1);
+  return found.sort((a, b) => b[0] - a[0]).slice(0, 8).map(([, p]) => p);
+}
+
+/** A ring without the points that lie close behind another: words keep further off than that. @param {Point[]} ring @returns {Point[]} */
+function thinned(ring) {
+  let [kx, ky] = [Infinity, Infinity];
+  return ring.filter(([x, y]) => {
+    if (Math.hypot(x - kx, y - ky) < CLEAR_MM / 2) return false;
+    [kx, ky] = [x, y];
+    return true;
+  });
 }
 
 /** Distance from the nearest corner of a ring: near enough to rank places. @param {Point} p @param {Point[]} ring */
@@ -441,39 +458,43 @@ function fits(ring, within, window) {
 
 /**
  * Where a piece goes on beyond the window: a bar across the break and words.
- * @param {Piece} piece
  * @param {string[]} sides
  * @param {Window} window
  * @param {import("./lines.js").Line[]} seen
  * @param {(points: Point[]) => Point[]} lay
- * @param {{shade: Shade, look: Look}} how
+ * @param {{shade: Shade, look: Look, pens: Pens}} how
  * @returns {Item[]}
  */
-function beyondItems(piece, sides, window, seen, lay, { shade, look }) {
+function beyondItems(sides, window, seen, lay, { shade, look, pens }) {
   const [x0, y0, x1, y1] = window.box;
-  /** @type {Record<string, {axis: 0 | 1, level: number, inward: number, turn: number, said: string}>} */
+  /** @type {Record<string, {axis: 0 | 1, level: number, inward: number, said: string}>} */
   const edges = {
-    x0: { axis: 0, level: x0, inward: 1, turn: Math.PI / 2, said: "begun before" },
-    x1: { axis: 0, level: x1, inward: -1, turn: Math.PI / 2, said: "goes on" },
-    y0: { axis: 1, level: y0, inward: 1, turn: 0, said: "begun before" },
-    y1: { axis: 1, level: y1, inward: -1, turn: 0, said: "goes on" },
+    x0: { axis: 0, level: x0, inward: 1, said: "begun before" },
+    x1: { axis: 0, level: x1, inward: -1, said: "goes on" },
+    y0: { axis: 1, level: y0, inward: 1, said: "begun before" },
+    y1: { axis: 1, level: y1, inward: -1, said: "goes on" },
   };
+  const cap = look.cap_mm;
   /** @type {Item[]} */
   const items = [];
   for (const side of sides) {
-    const { axis, level, inward, turn, said } = edges[side];
-    const ends = seen.flatMap((s) => (s.closed ? [] : [s.points[0], s.points[s.points.length - 1]])).filter((p) => Math.abs(p[axis] - level) < 0.5);
+    const { axis, level, inward, said } = edges[side];
+    const ends = seen.flatMap((s) => (s.closed ? [] : [s.points[0], s.points[s.points.length - 1]]))
+      .filter((p) => Math.abs(p[axis] - level) < 0.5).map((p) => p[1 - axis]).sort((a, b) => a - b);
     for (const end of ends) {
       /** @type {Point[]} */
-      const bar = axis === 0 ? [[level, end[1] - 15], [level, end[1] + 15]] : [[end[0] - 15, level], [end[0] + 15, level]];
-      items.push({ kind: "path", points: lay(bar), width: 4, shade });
+      const bar = axis === 0 ? [[level, end - 12], [level, end + 12]] : [[end - 12, level], [end + 12, level]];
+      items.push({ kind: "path", points: lay(bar), width: 5, shade });
     }
-    if (!ends.length) continue;
-    const across = ends.reduce((sum, p) => sum + p[1 - axis], 0) / ends.length;
-    const off = look.cap_mm * (inward > 0 ? 1.6 : 0.8);
+    const [low, high] = [ends[0], ends[ends.length - 1]];
+    if (!(high - low > cap * 1.6)) continue; // no room between the cut lines: the bars alone say it
+    const wide = pens.measure(said, cap) + cap * 0.4;
+    if (axis === 1 && high - low < wide) continue;
+    const across = (low + high) / 2;
     /** @type {Point} */
-    const at = axis === 0 ? [level + inward * off, across] : [across, level + inward * off];
-    items.push({ kind: "text", lines: [`${piece.label} ${said}`], at: lay([at])[0], cap: look.cap_mm, turn: turn + (look.turned ? Math.PI : 0), anchor: "middle", shade });
+    const middle = axis === 0 ? [level + inward * (wide / 2 + 4), across] : [across, level + inward * cap * 1.2];
+    items.push({ kind: "area", rings: [lay(tilted(middle, wide, cap * 1.4, 0))], shade: "ground" });
+    items.push(...stack([said], lay([middle])[0], 0, cap, look, shade));
   }
   return items;
 }

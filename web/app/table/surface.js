@@ -35,8 +35,11 @@ export function watchSize(element, changed) {
   const measure = () => tell(devicePixels([element.clientWidth, element.clientHeight], devicePixelRatio));
   const observer = new ResizeObserver((entries) => {
     const box = entries[0]?.devicePixelContentBoxSize?.[0];
-    if (box) tell([box.inlineSize, box.blockSize]);
-    else measure();
+    const rounded = devicePixels([element.clientWidth, element.clientHeight], devicePixelRatio);
+    // The box knows to which side the browser rounded; where it is more than a pixel off, the ratio
+    // is an emulated one that the box has not heard of.
+    const agrees = box && Math.abs(box.inlineSize - rounded[0]) <= 1 && Math.abs(box.blockSize - rounded[1]) <= 1;
+    tell(agrees ? [box.inlineSize, box.blockSize] : rounded);
   });
   try {
     observer.observe(element, { box: "device-pixel-content-box" });

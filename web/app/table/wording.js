@@ -24,7 +24,7 @@ export const DEFER = "The instructions of the equipment's makers and your local 
  * @returns {[string, string]}
  */
 export function stripLines(projection, walk) {
-  const at = `window ${walk.window + 1} of ${projection.windows.length}`;
+  const at = `Window ${walk.window + 1} of ${projection.windows.length}`;
   const spread = projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
   const plies = spread ? spread.plies_text : "";
   switch (walk.view) {

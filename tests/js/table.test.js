@@ -1,0 +1,267 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { band, beside, clipLine, clipRing, dashes, hatch, inRing, notchStrokes, openAtFold } from "../../web/app/table/lines.js";
+import { contrast, contrastWords, linear, ways } from "../../web/app/table/contrast.js";
+import { bestLight, palette, readPrefs, FIRST } from "../../web/app/table/prefs.js";
+import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
+import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
+import { countText, stripLines } from "../../web/app/table/wording.js";
+import { pieceItems } from "../../web/app/table/scene.js";
+import { tableMap } from "../../web/app/table/map.js";
+import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
+import { roomBeside } from "../../web/app/calibrate/crosses.js";
+
+/** @typedef {[number, number]} P */
+const near = (/** @type {number} */ a, /** @type {number} */ b, tolerance = 1e-9) => assert.ok(Math.abs(a - b) <= tolerance, `${a} is not ${b}`);
+/** @param {P[]} ring */
+const area = (ring) => ring.reduce((sum, [x, y], i) => sum + x * ring[(i + 1) % ring.length][1] - ring[(i + 1) % ring.length][0] * y, 0) / 2;
+/** @type {P[]} */
+const SQUARE = [[0, 0], [100, 0], [100, 100], [0, 100]];
+
+test("the band's inner rim is the cut line, its outer rim lies outside by the width", () => {
+  const [outer, inner] = band({ points: SQUARE, closed: true }, 3);
+  assert.deepEqual([...inner].reverse(), SQUARE);
+  near(area(outer), 106 * 106);
+  assert.ok(area(inner) < 0 && area(outer) > 0, "opposite ways, so that the nonzero rule leaves the inside unlit");
+});
+
+test("a sharp point is cut off, a blunt corner is mitred", () => {
+  /** @type {P[]} */
+  const needle = [[0, 0], [100, -2], [100, 2]];
+  const outer = beside(needle, true, 2);
+  assert.equal(outer.length, 4);
+  assert.ok(Math.min(...outer.map((p) => p[0])) > -3);
+});
+
+test("a gap narrower than the band is not bridged at its corner", () => {
+  /** @type {P[]} */
+  const slit = [[0, 0], [100, 0], [100, 100], [50.4, 100], [50, 20], [49.6, 100], [0, 100]];
+  const outer = beside(slit, true, 2);
+  assert.ok(outer.some(([x, y]) => x === 50 && y === 20));
+});
+
+test("the fold is not cut", () => {
+  const open = openAtFold(SQUARE, [[0, 0], [100, 0]]);
+  assert.equal(open.closed, false);
+  assert.deepEqual(open.points, [[100, 0], [100, 100], [0, 100], [0, 0]]);
+  assert.equal(openAtFold(SQUARE, null).closed, true);
+  /** @type {P[]} */
+  const split = [[0, 0], [40, 0], [100, 0], [100, 100], [0, 100]];
+  assert.equal(openAtFold(split, [[0, 0], [100, 0]]).points.length, 4);
+});
+
+test("dashes keep the pattern's share of the length and run on round corners", () => {
+  const lit = dashes({ points: SQUARE, closed: true }, [7, 4]);
+  const total = lit.reduce((sum, d) => sum + d.slice(1).reduce((s, p, i) => s + Math.hypot(p[0] - d[i][0], p[1] - d[i][1]), 0), 0);
+  near(total, 256, 1e-6);
+  assert.equal(lit.length, 37);
+  assert.ok(lit.some((d) => d.length === 3), "one dash turns a corner");
+});
+
+test("clipping keeps what is inside, in order", () => {
+  /** @type {P[]} */
+  const clip = [[0, 0], [50, 0], [50, 50], [0, 50]];
+  const parts = clipLine([[-10, 25], [25, 25], [75, 25], [75, 40], [10, 40]], clip);
+  assert.deepEqual(parts, [[[0, 25], [25, 25], [50, 25]], [[50, 40], [10, 40]]]);
+  near(area(clipRing(SQUARE, clip)), 2500);
+  assert.deepEqual(clipLine([[60, 60], [70, 70]], clip), []);
+});
+
+test("hatch leaves the fold to its right, notches point inwards one for each mark", () => {
+  for (const [a, b] of hatch([0, 0], [100, 0], { every: 20, length: 10 })) assert.ok(a[1] === 0 && b[1] < 0);
+  const strokes = notchStrokes({ at: [50, 0], tip: [50, 6], marks: 2 });
+  assert.equal(strokes.length, 2);
+  near(Math.hypot(strokes[0][0][0] - strokes[1][0][0], strokes[0][0][1] - strokes[1][0][1]), 5);
+});
+
+test("linear light of sRGB greys (IEC 61966-2-1) and their contrast", () => {
+  near(linear("#808080")[0], 0.21586, 1e-5);
+  near(linear("#0a0a0a")[0], 0.0030353, 1e-7);
+  // White light on any cloth in a room of a tenth of it: (0.1 + 1) / 0.1, whatever the cloth.
+  near(contrast("#20242c", "#ffffff", 0.1), 11, 1e-9);
+  near(contrast("#ffffff", "#ffffff", 0.1), 11, 1e-9);
+  assert.throws(() => linear("crimson"), /A colour looks like/);
+});
+
+test("pale cloth gets a lit field, dark cloth lit lines, and a bright room a warning in words", () => {
+  assert.equal(ways("#f4f0e6", 0.1)[0].ground, "unlit lines");
+  assert.equal(ways("#101010", 0.1)[0].ground, "lit lines");
+  assert.match(contrastWords(contrast("#20242c", "#ffffff", 1)), /too little/);
+  assert.match(contrastWords(11), /^11 : 1, easy/);
+  assert.equal(bestLight({ ...FIRST, cloth: "#f4f0e6" }).ground, "unlit lines");
+});
+
+test("line, dimmed line and ground stay apart in lightness in both ways", () => {
+  for (const ground of /** @type {const} */ (["lit lines", "unlit lines"])) {
+    for (const light of ["white", "yellow", "blue"]) {
+      const colours = palette({ ...FIRST, ground, light });
+      const lightness = (/** @type {string} */ css) => 0.2126 * linear(css)[0] + 0.7152 * linear(css)[1] + 0.0722 * linear(css)[2];
+      const [line, dim, field] = [colours.line, colours.dim, colours.ground].map(lightness);
+      const ratio = (/** @type {number} */ a, /** @type {number} */ b) => (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+      assert.ok(ratio(line, field) > 7, `${ground} ${light}`);
+      assert.ok(ratio(dim, field) > 1.8 && ratio(line, dim) > 1.8, `${ground} ${light}: ${ratio(dim, field)} ${ratio(line, dim)}`);
+    }
+  }
+});
+
+test("kept settings that make no sense fall back one by one", () => {
+  assert.deepEqual(readPrefs(null), FIRST);
+  assert.deepEqual(readPrefs("{nonsense"), FIRST);
+  assert.deepEqual(readPrefs('{"width_mm": 3, "light": "green", "cap_mm": 2}'), { ...FIRST, width_mm: 3 });
+});
+
+test("device pixels are rounded, and a changed picture is told in words", () => {
+  assert.deepEqual(devicePixels([1097.6, 617.4], 1.25), [1372, 772]);
+  /** @type {import("../../web/app/table/surface.js").ScreenSetting} */
+  const made = { canvas: [1920, 1080], dpr: 1, screen: "1920 x 1080" };
+  assert.deepEqual(settingChanges(made, made), []);
+  assert.equal(settingChanges(made, { canvas: [1920, 969], dpr: 1.25, screen: "1366 x 768" }).length, 3);
+  assert.match(settingChanges(made, { ...made, canvas: [1920, 969] })[0], /was 1920 x 1080 px and is 1920 x 969 px/);
+});
+
+/** @param {number} index @param {string} spread @param {string[]} first @param {object} [more] */
+const win = (index, spread, first, more = {}) => ({
+  index, spread, box: /** @type {[number, number, number, number]} */ ([0, 0, 500, 500]), table_from_cloth: [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
+  whole: first, part: [], first, crosses: /** @type {P[]} */ ([[10, 10], [20, 200], [10, 400]]), ...more,
+});
+/** @param {string} key */
+const piece = (key) => ({
+  key, label: key, hand_text: "pair", plies: 2, box: /** @type {[number, number, number, number]} */ ([0, 0, 100, 100]), fold_line: null,
+  label_at: /** @type {P} */ ([50, 50]), label_room_mm: 50, cut_line: SQUARE, net_line: /** @type {P[]} */ ([]),
+  grain: /** @type {[P, P]} */ ([[10, 50], [90, 50]]), grain_rule: "one way", notches: [], marks: [],
+});
+/** @type {import("../../web/app/table/scene.js").Projection} */
+const LAY = {
+  room: [0, 0, 500, 500], strip: [0, -60, 500, 0],
+  spreads: [
+    { id: "s1", box: [0, 0, 900, 400], outline: [], plies_text: "two plies", fold_lines: [], selvedges: [], squared_end: null },
+    { id: "s2", box: [900, 0, 1200, 800], outline: [], plies_text: "one ply", fold_lines: [], selvedges: [], squared_end: null },
+  ],
+  windows: [win(0, "s1", ["Back", "Cuff"]), win(1, "s1", ["Front"]), win(2, "s2", ["Collar"])],
+  pieces: ["Back", "Cuff", "Front", "Collar"].map(piece), order: ["Back", "Cuff", "Front", "Collar"],
+};
+
+/** @param {import("../../web/app/table/steps.js").Command[]} commands */
+const walked = (...commands) => commands.reduce((walk, c) => step(walk, c, LAY), START);
+
+test("stops: pieces, then chalk, then the cloth drawn along; opened cloth is spread, not drawn", () => {
+  assert.deepEqual(stops(LAY).map((s) => s.kind), ["piece", "piece", "chalk", "along", "piece", "spread", "piece", "end"]);
+});
+
+test("nothing is cut before every window was looked at", () => {
+  assert.equal(walked("approve", "approve").view, "look");
+  assert.equal(walked("approve", "next", "approve").approved, false);
+  assert.equal(walked("pieces").view, "guides");
+  const done = walked("approve", "next", "next", "approve");
+  assert.ok(walkedThrough(done, LAY) && done.approved);
+  assert.equal(done.view, "whole");
+  assert.equal(done.window, 0);
+});
+
+test("next and back walk through pieces and cloth, and stop at the ends", () => {
+  let walk = walked("approve", "next", "next", "approve", "pieces");
+  assert.equal(step(walk, "back", LAY), walk);
+  const seen = [];
+  for (let i = 0; i < 12; i += 1) {
+    const stop = currentStop(walk, LAY);
+    seen.push(stop?.kind === "piece" ? stop.key : stop?.kind);
+    walk = step(walk, "next", LAY);
+  }
+  assert.deepEqual(seen.slice(0, 8), ["Back", "Cuff", "chalk", "along", "Front", "spread", "Collar", "end"]);
+  assert.equal(walk.window, 2);
+  assert.equal(step(walk, "first", LAY).window, 0);
+  assert.equal(currentStop(step(step(walk, "first", LAY), "last", LAY), LAY)?.kind, "end");
+});
+
+test("windows move with next and back while everything is shown, and leave at the ends alone", () => {
+  const whole = walked("approve", "next", "next", "approve");
+  assert.equal(step(whole, "next", LAY).window, 1);
+  assert.equal(step(whole, "back", LAY), whole);
+  assert.equal(step(whole, "last", LAY).window, 2);
+  const pieces = step(step(whole, "next", LAY), "pieces", LAY);
+  assert.equal(currentStop(pieces, LAY)?.kind, "piece");
+  assert.equal(pieces.window, 1);
+});
+
+test("pedals' keys: page keys, arrows, space and Enter", () => {
+  for (const key of ["PageDown", "ArrowRight", "ArrowDown", " "]) assert.equal(commandOf({ key }, "piece"), "next");
+  for (const key of ["PageUp", "ArrowLeft", "ArrowUp", "Backspace"]) assert.equal(commandOf({ key }, "piece"), "back");
+  assert.equal(commandOf({ key: " ", shiftKey: true }, "piece"), "back");
+  assert.equal(commandOf({ key: "Enter" }, "piece"), "next");
+  assert.equal(commandOf({ key: "Enter" }, "whole"), "pieces");
+  assert.equal(commandOf({ key: "Enter" }, "look"), "approve");
+  assert.equal(commandOf({ key: "Home" }, "whole"), "first");
+  assert.equal(commandOf({ key: "q" }, "whole"), null);
+});
+
+test("words: name, hand, ply and place in the order", () => {
+  const walk = walked("approve", "next", "next", "approve", "pieces", "next");
+  const [first, second] = stripLines(LAY, walk);
+  assert.equal(first, "Cuff: pair, 2 plies. 2 of 4.");
+  assert.match(second, /Window 1 of 3.*last piece in this window/);
+  assert.equal(countText(LAY, "Collar"), "4 of 4");
+});
+
+test("labels stay inside their piece and clear of its cut line", () => {
+  const map = tableMap({ projector_from_table: [[1, 0, 0], [0, -1, 500], [0, 0, 1]], canvas: [500, 500], lens: null });
+  const pens = { map, measure: (/** @type {string} */ said, /** @type {number} */ cap) => said.length * cap * 0.8 };
+  const look = { width_mm: 2, net: false, turned: false, cap_mm: 15 };
+  /** @param {P[]} ring @param {string} label */
+  const labelled = (ring, label) => {
+    const xs = ring.map((p) => p[0]);
+    const ys = ring.map((p) => p[1]);
+    const box = /** @type {[number, number, number, number]} */ ([Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)]);
+    const shown = { ...piece(label), cut_line: ring, box };
+    const items = pieceItems(shown, win(0, "s1", [label]), { count: "3 of 11", shade: "line", look, pens });
+    const text = items.find((i) => i.kind === "text");
+    const ground = items.find((i) => i.kind === "area" && i.shade === "ground");
+    assert.ok(text?.kind === "text");
+    if (ground?.kind === "area") for (const p of ground.rings[0]) assert.ok(inRing(p, ring));
+    return text.lines;
+  };
+  assert.deepEqual(labelled([[0, 0], [400, 0], [400, 300], [0, 300]], "Front"), ["Front", "pair, 2 plies", "3 of 11"]);
+  assert.deepEqual(labelled([[0, 0], [300, 0], [300, 30], [0, 30]], "Strap"), ["3 Strap"]);
+  assert.deepEqual(labelled([[0, 0], [30, 0], [30, 300], [0, 300]], "Strap"), ["3 Strap"]);
+  assert.deepEqual(labelled([[0, 0], [40, 0], [40, 40], [0, 40]], "Gusset"), ["3"]);
+});
+
+test("a piece cut off by the window says that it goes on", () => {
+  const map = tableMap({ projector_from_table: [[1, 0, 0], [0, -1, 500], [0, 0, 1]], canvas: [500, 500], lens: null });
+  const pens = { map, measure: (/** @type {string} */ said, /** @type {number} */ cap) => said.length * cap * 0.8 };
+  const look = { width_mm: 2, net: false, turned: false, cap_mm: 15 };
+  /** @type {P[]} */
+  const long = [[100, 100], [900, 100], [900, 300], [100, 300]];
+  const shown = { ...piece("Train"), cut_line: long, box: /** @type {[number, number, number, number]} */ ([100, 100, 900, 300]), label_at: /** @type {P} */ ([800, 200]) };
+  const items = pieceItems(shown, win(0, "s1", ["Train"], { whole: [], part: [{ key: "Train", sides: ["x1"] }] }), { count: "1 of 1", shade: "line", look, pens });
+  const said = items.flatMap((i) => (i.kind === "text" ? i.lines : []));
+  assert.ok(said.includes("goes on"));
+  assert.ok(said.includes("Train"), "its name stands in the part that is seen");
+  assert.equal(items.filter((i) => i.kind === "path" && i.width === 5).length, 2, "a bar at each end of the cut line");
+});
+
+test("readings: corrected in place, asked for in walking order, gone round when they disagree", () => {
+  let readings = withReading([], ["A", "B"], " 120.3 cm ");
+  assert.deepEqual(nextPair("corners", readings, null), ["B", "C"]);
+  readings = withReading(withReading(readings, ["B", "C"], "80 cm"), ["B", "A"], "120.4 cm");
+  assert.equal(readings.length, 2);
+  assert.equal(readings[0].typed, "120.4 cm");
+  assert.equal(withReading(readings, ["A", "B"], "").length, 1);
+  const tried = { settled: true, residuals: [], again: /** @type {[string, string][]} */ ([["A", "B"], ["B", "C"]]), checks: 1, p95_mm: 3, words: [] };
+  assert.deepEqual(nextPair("corners", readings, tried), ["B", "C"], "A to B was measured twice already");
+  assert.equal(mayKeep(tried), false);
+  assert.equal(mayKeep({ ...tried, again: [] }), true);
+  assert.equal(mayKeep({ ...tried, again: [], checks: 0 }), false);
+  assert.equal(offWords(-1.26), "1.3 mm too short");
+  assert.equal(offWords(0.01), "agrees");
+  assert.equal(offWords(null), "nothing checks it yet");
+});
+
+test("a panel keeps clear of a lit line", () => {
+  for (const [from, to] of /** @type {[P, P][]} */ ([[[500, 540], [1400, 560]], [[960, 90], [960, 990]], [[600, 900], [1300, 180]], [[600, 180], [1300, 900]]])) {
+    const [x, y, w, h] = roomBeside(from, to, [1920, 1080]);
+    for (let i = 0; i <= 50; i += 1) {
+      const p = [from[0] + ((to[0] - from[0]) * i) / 50, from[1] + ((to[1] - from[1]) * i) / 50];
+      assert.ok(!(p[0] > x && p[0] < x + w && p[1] > y && p[1] < y + h), `${from} ${to}`);
+    }
+  }
+});

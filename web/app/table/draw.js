@@ -1,0 +1,157 @@
+// Which shapes are on which sheet: the rest of the lay, what is current, and the strip of words. Pure.
+
+import { boxRing, checkItems, clothItems, crossItems, pieceItems, stripItems } from "./scene.js";
+import { LIGHTS } from "./contrast.js";
+import { currentStop } from "./steps.js";
+import { countText, stripLines } from "./wording.js";
+
+/** @typedef {import("./scene.js").Item} Item */
+/** @typedef {import("./scene.js").Projection} Projection */
+/** @typedef {import("./scene.js").Pens} Pens */
+/** @typedef {import("./steps.js").Walk} Walk */
+/** @typedef {{id: string, label: string, from: [number, number], to: [number, number]}} CheckLine */
+
+/**
+ * @typedef {object} State  all that the drawing depends on, apart from projection and surface
+ * @property {Walk} walk
+ * @property {import("./prefs.js").Prefs} prefs
+ * @property {string[]} refusal  why nothing may be cut by this light; empty when it may
+ * @property {string} warning
+ * @property {boolean} lost  the service does not answer
+ * @property {CheckLine | null} check  lit alone
+ * @property {boolean} strip  test strip, lit alone
+ * @property {string[]} cut  keys of pieces already cut
+ */
+
+/**
+ * The sheet under everything: cloth and pieces of the window, dimmed when one is shown by itself.
+ * @param {Projection} projection
+ * @param {State} state
+ * @param {Pens} pens
+ * @returns {Item[]}
+ */
+export function baseItems(projection, state, pens) {
+  if (state.refusal.length || state.check || state.strip) return [];
+  const { walk, prefs } = state;
+  const window = projection.windows[walk.window];
+  const stop = currentStop(walk, projection);
+  const guides = walk.view === "guides" || stop?.kind === "spread" || stop?.kind === "along";
+  /** @type {"line" | "dim"} */
+  const shade = walk.view === "piece" && !guides ? "dim" : "line";
+  const items = clothItems(projection, window, { shade, look: prefs, guides });
+  if (guides) return items;
+  for (const key of [...window.whole, ...window.part.map((p) => p.key)]) {
+    const piece = projection.pieces.find((p) => p.key === key);
+    if (!piece) continue;
+    items.push(...pieceItems(piece, window, {
+      count: countText(projection, key), shade: state.cut.includes(key) ? "dim" : shade, look: prefs, pens,
+      approved: walk.approved, done: state.cut.includes(key),
+    }));
+  }
+  return items;
+}
+
+/**
+ * The sheet over it: the current piece, crosses to chalk, a check line, the test strip.
+ * @param {Projection} projection
+ * @param {State} state
+ * @param {Pens} pens
+ * @returns {Item[]}
+ */
+export function frontItems(projection, state, pens) {
+  const { walk, prefs } = state;
+  if (state.check) return checkItems(state.check, { shade: "line", look: prefs });
+  if (state.strip) return stripItems(projection.room, LIGHTS, { look: prefs });
+  if (state.refusal.length) return refusalItems(projection, state);
+  const stop = currentStop(walk, projection);
+  if (!stop) return [];
+  const window = projection.windows[walk.window];
+  if (stop.kind === "piece") {
+    const piece = projection.pieces.find((p) => p.key === stop.key);
+    if (!piece) return [];
+    return pieceItems(piece, window, { count: countText(projection, stop.key), shade: "line", look: prefs, pens, alone: true });
+  }
+  if (stop.kind === "chalk") return crossItems(window.crosses, window, { shade: "line", look: prefs });
+  if (stop.kind === "along") return crossItems(projection.windows[walk.window - 1].crosses, window, { shade: "line", look: prefs });
+  return [];
+}
+
+/**
+ * The strip at the near edge: what is lit, and what to know about it.
+ * @param {Projection} projection
+ * @param {State} state
+ * @param {Pens} pens
+ * @returns {Item[]}
+ */
+export function wordItems(projection, state, pens) {
+  const [first, second] = linesNow(projection, state);
+  const [x0, y0, x1] = projection.strip;
+  const cap = Math.min(state.prefs.cap_mm, 15);
+  const wide = x1 - x0 - 20;
+  const lost = state.lost ? LOST : "";
+  const flag = state.warning || state.refusal.length ? 50 : 0;
+  const lostWide = lost ? pens.measure(lost, cap) + 20 : 0;
+  /** @type {Item[]} */
+  const items = [
+    { kind: "text", lines: [fitted(first, cap, wide - lostWide, pens)], at: [x0 + 10, y0 + 34], cap, turn: 0, anchor: "start", shade: "line" },
+    { kind: "text", lines: [fitted(second, cap, wide - flag, pens)], at: [x0 + 10 + flag, y0 + 8], cap, turn: 0, anchor: "start", shade: "line" },
+  ];
+  if (lost) items.push({ kind: "text", lines: [lost], at: [x1 - 10, y0 + 34], cap, turn: 0, anchor: "end", shade: "line" });
+  if (flag) {
+    // Slanted bars, so that the warning is seen and not only read.
+    for (let i = 0; i < 3; i += 1) {
+      const x = x0 + 10 + i * 14;
+      items.push({ kind: "area", rings: [[[x, y0 + 6], [x + 7, y0 + 6], [x + 15, y0 + 24], [x + 8, y0 + 24]]], shade: "line" });
+    }
+  }
+  return state.prefs.turned ? turnedRound(items, projection.strip) : items;
+}
+
+/** What a screen reader says: the same words. @param {Projection} projection @param {State} state */
+export function spoken(projection, state) {
+  return [...linesNow(projection, state), state.lost ? LOST : ""].filter(Boolean).join(" ");
+}
+
+export const LOST = "Service lost: what is lit stays true.";
+
+/** @param {Projection} projection @param {State} state @returns {[string, string]} */
+function linesNow(projection, state) {
+  if (state.check) return [`This line should measure ${state.check.label}, between the outer sides of its ends.`, "C: the next line. Type what you measure on the calibration page."];
+  if (state.strip) return ["Which line do you see best on this cloth? Top: lit lines. Below: unlit lines.", "S: away with it. M: choose."];
+  if (state.refusal.length) return ["Not for cutting", state.refusal[state.refusal.length - 1]];
+  const [first, second] = stripLines(projection, state.walk);
+  return [first, state.warning || second];
+}
+
+/** @param {Projection} projection @param {State} state @returns {Item[]} */
+function refusalItems(projection, state) {
+  const [x0, y0, x1, y1] = projection.room;
+  const turn = state.prefs.turned ? Math.PI : 0;
+  const [mx, my] = [(x0 + x1) / 2, (y0 + y1) / 2];
+  const big = Math.min(45, (x1 - x0) / 16);
+  const way = state.prefs.turned ? -1 : 1;
+  return [
+    { kind: "path", points: boxRing([x0 + 20, y0 + 20, x1 - 20, y1 - 20]), closed: true, width: 3, shade: "line" },
+    { kind: "text", lines: ["NOT FOR CUTTING"], at: [mx, my + way * big * 0.6], cap: big, turn, anchor: "middle", shade: "line" },
+    { kind: "text", lines: state.refusal, at: [mx, my - way * big * 0.8], cap: 18, turn, anchor: "middle", shade: "line" },
+  ];
+}
+
+/** @param {string} said @param {number} cap @param {number} wide @param {Pens} pens */
+function fitted(said, cap, wide, pens) {
+  if (pens.measure(said, cap) <= wide) return said;
+  const parts = said.split(" ");
+  while (parts.length > 1 && pens.measure(`${parts.join(" ")} …`, cap) > wide) parts.pop();
+  return `${parts.join(" ")} …`;
+}
+
+/** The same items turned half round within a box. @param {Item[]} items @param {[number, number, number, number]} b @returns {Item[]} */
+function turnedRound(items, [x0, y0, x1, y1]) {
+  /** @param {[number, number]} p @returns {[number, number]} */
+  const round = ([x, y]) => [x0 + x1 - x, y0 + y1 - y];
+  return items.map((item) => {
+    if (item.kind === "text") return { ...item, at: round(item.at), turn: item.turn + Math.PI };
+    if (item.kind === "path") return { ...item, points: item.points.map(round) };
+    return { ...item, rings: item.rings.map((r) => r.map(round)) };
+  });
+}

@@ -1,0 +1,296 @@
+// The table view: fetches a projection once, lights it, and listens to keys. Measures nothing itself.
+
+import { call } from "../api.js";
+import { LIGHTS } from "./contrast.js";
+import { baseItems, frontItems, spoken, wordItems } from "./draw.js";
+import { makeSheet } from "./light.js";
+import { tableMap } from "./map.js";
+import { measurer } from "./paint.js";
+import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "./panel.js";
+import { WIDTHS_MM, palette, readPrefs } from "./prefs.js";
+import { keysPanel, settingsPanel } from "./settings.js";
+import { START, commandOf, currentStop, step } from "./steps.js";
+import { screenSetting, settingChanges, watchSize } from "./surface.js";
+
+/** @typedef {import("./scene.js").Projection} Projection */
+/** @typedef {{verdict: string, verdict_text: string, id: string, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("./map.js").Lens | null}} MapDetail */
+
+const query = new URLSearchParams(location.search);
+const lay = query.get("lay") ?? "";
+const cloth = query.get("cloth") ?? "shell";
+const PREFS = "grainfold.light";
+const WALK = `grainfold.walk.${lay}.${cloth}`;
+
+/** How often the service is asked whether it is still there, ms. */
+const ASK_EVERY = 4000;
+
+const light = at("light");
+const panel = makePanel(at("panel"));
+const base = makeSheet(/** @type {HTMLCanvasElement} */ (at("base")), true);
+const front = makeSheet(/** @type {HTMLCanvasElement} */ (at("front")), false);
+const words = makeSheet(/** @type {HTMLCanvasElement} */ (at("words")), false);
+const measure = measurer(words.ctx);
+
+/** @type {(Projection & {map: MapDetail, style: string}) | null} */
+let projection = null;
+/** @type {import("./map.js").TableMap | null} */
+let map = null;
+/** @type {[number, number]} */
+let size = [0, 0];
+/** @type {import("./draw.js").CheckLine[]} */
+let checkLines = [];
+/** @type {import("./draw.js").State} */
+let state = {
+  walk: START,
+  prefs: readPrefs(localStorage.getItem(PREFS)),
+  refusal: [],
+  warning: "",
+  lost: false,
+  check: null,
+  strip: false,
+  cut: [],
+};
+
+watchSize(light, (found) => {
+  size = found;
+  show();
+});
+addEventListener("keydown", onKey);
+document.addEventListener("fullscreenchange", show);
+document.addEventListener("visibilitychange", () => void keepAwake());
+pointing();
+if (cautionsRead()) void begin();
+else panel.show("cautions", ...cautions(() => {
+  keepCautionsRead();
+  panel.close();
+  void begin();
+}));
+setInterval(() => void askService(), ASK_EVERY);
+
+async function begin() {
+  if (!lay) return chooseLay();
+  try {
+    projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}`);
+    if (!projection) return;
+    checkLines = (await call("GET", `/maps/${projection.map.id}/check-lines`)).lines;
+    map = tableMap(projection.map);
+    document.body.classList.add("projecting");
+    document.title = `${projection.style}, ${cloth}: grainfold table`;
+    state = { ...state, walk: keptWalk(projection) };
+    void keepAwake();
+    show();
+  } catch (error) {
+    notBegun(/** @type {import("../api.js").ApiError} */ (error));
+  }
+}
+
+/** Light what has changed. */
+function show() {
+  if (!projection || !map || size[0] === 0) return;
+  const shown = projection;
+  const [refusal, warning] = trust(projection.map);
+  state = { ...state, refusal, warning };
+  const { walk, prefs } = state;
+  const colours = palette(prefs);
+  const pens = { map, measure };
+  const whole = [size, shown.map.id, prefs, refusal, state.check?.id, state.strip];
+  const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
+  base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
+  front.draw(key(walk.view, walk.window, walk.stop), size, colours, map, () => frontItems(shown, state, pens));
+  words.draw(key(walk, warning, state.lost), size, colours, map, () => wordItems(shown, state, pens));
+  const said = at("said");
+  const now = spoken(shown, state);
+  if (said.textContent !== now) said.textContent = now;
+}
+
+/** Does the present stop light the guides instead of the pieces? @param {Projection} shown */
+function guided(shown) {
+  const kind = currentStop(state.walk, shown)?.kind;
+  return kind === "spread" || kind === "along";
+}
+
+/**
+ * May this light be cut by? Reasons why not, and a warning.
+ * @param {MapDetail} detail
+ * @returns {[string[], string]}
+ */
+function trust(detail) {
+  const changes = settingChanges(detail, screenSetting(size));
+  if (changes.length) return [["Not calibrated for this picture:", ...changes, document.fullscreenElement ? "Calibrate again." : "F: fill the screen. If that does not help, calibrate again."], ""];
+  if (detail.verdict === "not for cutting") return [wrapped(detail.verdict_text, 60), ""];
+  if (detail.verdict === "warn") return [[], `Warning: ${detail.verdict_text}`];
+  if (detail.verdict === "unchecked") return [[], "Unchecked: light the check lines (C) and measure them before you cut."];
+  return [[], ""];
+}
+
+/** @param {KeyboardEvent} event */
+function onKey(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.key === "Escape") return escape(event);
+  const typing = event.target instanceof HTMLElement && event.target.closest("input, select, textarea, button, a");
+  if (panel.name && (typing || !["m", "M", "?"].includes(event.key))) return;
+  if (!projection) return;
+  const command = commandOf(event, state.walk.view);
+  if (command && !panel.name) {
+    event.preventDefault();
+    if (state.check || state.strip) state = { ...state, check: null, strip: false };
+    else go(command);
+    show();
+    return;
+  }
+  const act = OTHER_KEYS[event.key.toLowerCase()];
+  if (!act) return;
+  event.preventDefault();
+  act();
+  show();
+}
+
+/** @type {Record<string, () => void>} */
+const OTHER_KEYS = {
+  c: () => {
+    const i = checkLines.findIndex((line) => line.id === state.check?.id);
+    state = { ...state, strip: false, check: checkLines[i + 1] ?? null };
+  },
+  s: () => {
+    state = { ...state, check: null, strip: !state.strip };
+  },
+  "+": () => widen(1),
+  "=": () => widen(1),
+  "-": () => widen(-1),
+  l: () => setPrefs({ light: LIGHTS[(LIGHTS.findIndex((l) => l.name === state.prefs.light) + 1) % LIGHTS.length].name }),
+  u: () => setPrefs({ ground: state.prefs.ground === "lit lines" ? "unlit lines" : "lit lines" }),
+  n: () => setPrefs({ net: !state.prefs.net }),
+  t: () => setPrefs({ turned: !state.prefs.turned }),
+  m: () => (panel.name === "settings" ? panel.close() : openSettings()),
+  "?": () => (panel.name === "keys" ? panel.close() : panel.show("keys", ...keysPanel(panel.close))),
+  f: () => {
+    if (document.fullscreenElement) void document.exitFullscreen();
+    else document.documentElement.requestFullscreen().catch(() => undefined);
+  },
+};
+
+/** @param {import("./steps.js").Command} command */
+function go(command) {
+  if (!projection || state.refusal.length) return;
+  const walk = step(state.walk, command, projection);
+  if (walk === state.walk) return;
+  state = { ...state, walk };
+  localStorage.setItem(WALK, JSON.stringify({ walk, order: projection.order }));
+}
+
+/** @param {KeyboardEvent} event */
+function escape(event) {
+  event.preventDefault();
+  if (panel.name === "keys" || panel.name === "settings") panel.close();
+  else if (state.check || state.strip) {
+    state = { ...state, check: null, strip: false };
+    show();
+  } else if (document.fullscreenElement) void document.exitFullscreen();
+  else location.assign("/");
+}
+
+/** @param {Partial<import("./prefs.js").Prefs>} change */
+function setPrefs(change) {
+  state = { ...state, prefs: { ...state.prefs, ...change } };
+  localStorage.setItem(PREFS, JSON.stringify(state.prefs));
+  show();
+  if (panel.name === "settings") openSettings();
+}
+
+/** @param {number} way */
+function widen(way) {
+  const i = WIDTHS_MM.indexOf(state.prefs.width_mm) + way;
+  if (i >= 0 && i < WIDTHS_MM.length) setPrefs({ width_mm: WIDTHS_MM[i] });
+}
+
+function openSettings() {
+  const held = document.activeElement?.id ?? "";
+  panel.show("settings", ...settingsPanel(state.prefs, setPrefs, panel.close));
+  // Redrawn after each change: the hand stays on the control it was on.
+  if (held.startsWith("set-")) document.getElementById(held)?.focus();
+}
+
+/** Where this lay was left, if it is still the same layout. @param {Projection} now */
+function keptWalk(now) {
+  try {
+    const kept = JSON.parse(localStorage.getItem(WALK) ?? "null");
+    const same = kept && JSON.stringify(kept.order) === JSON.stringify(now.order);
+    return same && now.windows[kept.walk.window] ? { ...START, ...kept.walk } : START;
+  } catch {
+    return START;
+  }
+}
+
+async function askService() {
+  if (!projection) return;
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), ASK_EVERY);
+  let lost = false;
+  try {
+    await call("GET", "/health", undefined, stop.signal);
+  } catch {
+    lost = true;
+  }
+  clearTimeout(timer);
+  if (lost === state.lost) return;
+  state = { ...state, lost };
+  show();
+}
+
+async function chooseLay() {
+  try {
+    const { lays } = await call("GET", "/lays");
+    const links = lays.flatMap((/** @type {{id: string, style: string, summary: {cloth: string, buy_text: string}[]}} */ found) =>
+      found.summary.map((s) => element("li", {}, element("a", { href: `/table?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, `${found.style}, ${s.cloth}`))));
+    panel.show("choose", heading("Which layout goes on the table?"),
+      links.length ? element("ul", {}, ...links) : element("p", {}, "There is no layout yet. Make one at the desk."),
+      element("div", { class: "actions" }, element("a", { class: "button", href: "/" }, "To the desk")));
+  } catch (error) {
+    notBegun(/** @type {import("../api.js").ApiError} */ (error));
+  }
+}
+
+/** @param {{code?: string, message: string, hint?: string}} error */
+function notBegun(error) {
+  const actions = [element("a", { class: "button", href: "/" }, "To the desk")];
+  if (error.code === "no_map") actions.unshift(element("a", { class: "button main", href: "/calibrate" }, "Calibrate"));
+  else actions.unshift(element("button", { class: "main", click: () => { panel.close(); void begin(); } }, "Try again"));
+  panel.show("error", heading("Nothing is lit"), wrong(error), element("div", { class: "actions" }, ...actions));
+}
+
+/** Hold the screen awake; browsers let go of it when the page is hidden. */
+async function keepAwake() {
+  if (!projection || document.visibilityState !== "visible") return;
+  try {
+    await navigator.wakeLock?.request("screen");
+  } catch {
+    // Refused, on battery for one: the picture stays as it is, only the screen may go to sleep.
+  }
+}
+
+/** The pointer is light on the cloth too: hidden unless it moves. */
+function pointing() {
+  let timer = 0;
+  addEventListener("pointermove", () => {
+    document.body.classList.add("pointing");
+    clearTimeout(timer);
+    timer = window.setTimeout(() => document.body.classList.remove("pointing"), 2500);
+  });
+}
+
+/** @param {string} id */
+function at(id) {
+  return /** @type {HTMLElement} */ (document.getElementById(id));
+}
+
+/** @param {string} said @param {number} wide */
+function wrapped(said, wide) {
+  /** @type {string[]} */
+  const lines = [""];
+  for (const word of said.split(" ")) {
+    const last = lines[lines.length - 1];
+    if (last && last.length + word.length >= wide) lines.push(word);
+    else lines[lines.length - 1] = last ? `${last} ${word}` : word;
+  }
+  return lines;
+}
