@@ -73,7 +73,7 @@ export function freeRoom(set, canvas) {
  * @returns {[number, number, number, number]}
  */
 export function roomBeside(from, to, canvas) {
-  const [w, h] = [canvas[0] * 0.46, canvas[1] * 0.42];
+  const [w, h] = [canvas[0] * 0.47, canvas[1] * 0.44];
   const m = 0.02 * canvas[1];
   /** @type {[number, number][]} */
   const corners = [[m, m], [canvas[0] - w - m, m], [m, canvas[1] - h - m], [canvas[0] - w - m, canvas[1] - h - m]];

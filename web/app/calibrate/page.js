@@ -252,7 +252,7 @@ function checkNext(todo, index) {
   panel.show(`check-${index}`,
     heading(`Check line: ${line.label}`),
     ...said(),
-    element("p", {}, `Measure it between the outer sides of its ends; ${index + 1} of ${todo.length}. Type what the tape says, not what it should say.`),
+    element("p", {}, `${index + 1} of ${todo.length}. Between the outer sides of its ends. Type what the tape says, not what it should say.`),
     element("form", { class: "row", submit: (e) => { e.preventDefault(); if (input.value.trim()) void send(); } },
       element("label", { for: "reading" }, "It measures"), input, unitChoice(), element("button", { class: "main" }, "Next")),
     element("div", { class: "actions" }, element("button", { click: () => checkNext(todo, index + 1) }, "Skip this one"), element("button", { click: () => void start() }, "Back")));
@@ -277,7 +277,7 @@ function verdict(done) {
     element("p", { class: "soft" }, "This holds for this picture size, zoom and screen, as long as projector and table stay where they are. Check again when either was touched."),
     element("div", { class: "actions" },
       ...(map.verdict === "unchecked" ? [element("button", { class: "main", click: () => checkNext(lines.filter((l) => l.needed), 0) }, "Measure the lines")] : []),
-      ...(more.length ? [element("button", { click: () => checkNext([...more], 0) }, `Check ${more.map((l) => l.label).join(", ")} too`)] : []),
+      ...(more.length ? [element("button", { click: () => checkNext([...more], 0) }, `Check ${more.length} more lines`)] : []),
       element("button", { class: map.verdict === "good" || map.verdict === "unchecked" ? "" : "main", click: () => void start() }, "Calibrate again"),
       element("a", { class: map.verdict === "good" ? "button main" : "button", href: "/table" }, "To the table")));
 }
@@ -309,7 +309,7 @@ function place(beside, room) {
   const [x, y, w, h] = (room ?? freeRoom(crossSet(kind, setting.canvas), setting.canvas)).map((v) => v / setting.dpr);
   style.left = `${x}px`;
   style.top = `${y}px`;
-  style.width = `${Math.min(w, 900)}px`;
+  style.width = `min(${w}px, 31em)`;
   style.height = "fit-content";
   style.maxHeight = `${h}px`;
 }
