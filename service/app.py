@@ -13,11 +13,12 @@ from starlette.middleware import Middleware
 
 from service import errors_http, wardrobe
 from service.access import AccessGuard, allowed_hosts
+from service.cutting import Hub
 from service.errors import BusyError
 from service.logs import get_log
 from service.pool import WorkerPool
 from service.rounds import warm_up
-from service.routes import documents, health, lays, maps, pages, styles
+from service.routes import cutting, documents, health, lays, maps, pages, styles
 from service.schemas import EngineState, ErrorAnswer
 from service.searches import Searches
 from service.settings import Settings, data_dir_ok, prepare_data_dir
@@ -94,10 +95,11 @@ def create_app(
         ],
     )
     app.state.settings = settings
+    app.state.hub = Hub()
     app.state.engine = EngineState(state="compiling", text=COMPILING if settings.warm_up else COLD)
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
-    for routes in (health, documents, styles, lays, maps):
+    for routes in (health, documents, styles, lays, maps, cutting):
         app.include_router(routes.router)
     pages.install(app, web_dir)
     return app

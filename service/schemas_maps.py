@@ -207,6 +207,7 @@ class ProjectionView(Wire):
     lay_id: str
     style: str
     cloth: str
+    layout: str = Field(description="short name of the layout: the cutting is of this one")
     fold: str
     map: MapDetail
     room: Box

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request
 from sqlalchemy.orm import Session
 
 from service import maps
-from service.errors import NotFoundError
+from service.cutting import layout_key
 from service.projection import Projection, project
 from service.schemas_maps import (
     CheckLines,
@@ -21,9 +21,11 @@ from service.schemas_maps import (
     TapeView,
     TapeWish,
 )
+from service.store import cuttings
 from service.store import maps as store
 from service.store.database import Database
-from service.store.tables import ClothResultRow, LayRow, MapRow
+from service.store.lays import get_lay
+from service.store.tables import LayRow, MapRow
 
 router = APIRouter(prefix="/api", tags=["table"])
 
@@ -100,21 +102,11 @@ def projection(
 ) -> ProjectionView:
     """A layout brought to the table through a map (the one in use unless told)."""
     with _database(request).reading() as session:
-        lay = session.get(LayRow, lay_id)
-        if lay is None or lay.deleted is not None:
-            raise NotFoundError(
-                f"there is no lay “{lay_id}”", hint="Choose one at the desk.", where=lay_id
-            )
-        found = session.get(ClothResultRow, (lay_id, cloth))
-        if found is None:
-            raise NotFoundError(
-                f"this lay has no layout for {cloth} yet",
-                hint="Wait for the first layout, or choose another cloth.",
-                where="cloth",
-            )
+        lay = get_lay(session, lay_id)
+        layout = cuttings.layout_of(session, lay_id, cloth)
         row = store.get_map(session, map_id) if map_id else store.current_map(session)
-        shown = project(found.result, maps.stored_map(row))
-        return _view(lay, cloth, found.result, shown, _detail(session, row))
+        shown = project(layout, maps.stored_map(row))
+        return _view(lay, cloth, layout, shown, _detail(session, row))
 
 
 def _view(
@@ -131,6 +123,7 @@ def _view(
             "lay_id": lay.id,
             "style": lay.style,
             "cloth": cloth,
+            "layout": layout_key(result),
             "fold": result["fold"],
             "map": of_map.model_dump(by_alias=True),
             "room": shown.room,

@@ -120,6 +120,19 @@ class CheckRow(Base):
     when: Mapped[str] = mapped_column(String(32), default=now)
 
 
+class CuttingRow(Base):
+    """The cutting of one cloth of a lay. ``number`` rises with every change; ``data`` holds where
+    the walk stands, the marks of the ledger and, once approved, the layout that is cut by."""
+
+    __tablename__ = "cutting"
+
+    lay_id: Mapped[str] = mapped_column(ForeignKey("lay.id"), primary_key=True)
+    cloth: Mapped[str] = mapped_column(String(200), primary_key=True)
+    number: Mapped[int]
+    data: Mapped[dict[str, Any]]
+    updated: Mapped[str] = mapped_column(String(32), default=now)
+
+
 class NoteRow(Base):
     """Small facts about the store itself, such as that the demo wardrobe was loaded once."""
 

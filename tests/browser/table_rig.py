@@ -10,15 +10,18 @@ from typing import Any
 
 import cv2
 import numpy as np
+import shapely
 import uvicorn
 from numpy.typing import NDArray
 from playwright.sync_api import Browser, Page
 
 from calibration import homography
-from calibration.table_map import Lens, TableMap
-from service import server
+from calibration.table_map import Accuracy, Lens, TableMap
+from service import cutting, server
 from service.app import create_app
+from service.schemas_cutting import WalkWish
 from service.settings import Settings
+from service.store import maps
 from service.store.database import Database
 from service.store.tables import ClothResultRow, LayRow, MapRow, StyleRow
 
@@ -31,7 +34,7 @@ class Running:
     """A service on a data directory of its own; ``stop`` and ``start`` keep address and data."""
 
     def __init__(self, data: Path) -> None:
-        self.settings = Settings(data=data, demo=False, port=0)
+        self.settings = Settings(data=data, demo=False, port=0, warm_up=False)
         self.port = 0
         self.address = ""
         self.start()
@@ -43,7 +46,7 @@ class Running:
         self.address = server.address_of(listening)
         app = create_app(self.settings)
         config = uvicorn.Config(
-            app, log_level="error", access_log=False, timeout_graceful_shutdown=1
+            app, log_level="critical", access_log=False, timeout_graceful_shutdown=1
         )
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, args=([listening],), daemon=True)
@@ -68,9 +71,6 @@ class Running:
         checks: Sequence[tuple[str, float, float]] = (),
     ) -> str:
         """Keep a map as if it had been calibrated on this screen; returns its id."""
-        from calibration.table_map import Accuracy
-        from service.store import maps
-
         w, h = table_map.canvas_px
         stated = table_map.with_accuracy(Accuracy("tape", 0.2, 0.4, 0.6, 0.1, 6))
         data = {
@@ -85,6 +85,13 @@ class Running:
             for line, nominal, measured in checks:
                 maps.add_check(session, row.id, line, nominal_mm=nominal, measured_mm=measured)
             return row.id
+
+    def keep_walk(self, lay: str, walk: dict[str, Any]) -> None:
+        """Let the cutting of a lay's shell stand at ``walk``."""
+        with self.database.writing() as session:
+            now = cutting.show(session, lay, "shell")
+            wish = {"number": now.number, "layout": now.layout, "walk": walk}
+            cutting.move(session, lay, "shell", WalkWish.model_validate(wish))
 
     def keep_lay(self, cloth: dict[str, Any], *, style: str = "Coachman's waistcoat") -> str:
         """Keep a finished layout; returns the lay's id."""
@@ -258,8 +265,6 @@ def placement(
     grain_rule: str = "either way",
 ) -> dict[str, Any]:
     """A placement in its wire form; the net line runs 10 mm inside."""
-    import shapely
-
     line = np.asarray(cut_line, dtype=float)
     inside = shapely.Polygon(line).buffer(-10, join_style="mitre")
     net = np.array(inside.exterior.coords)[:-1]
@@ -342,6 +347,12 @@ def waistcoat_cloth(*, fold_zone_mm: float = 1240.0, open_zone_mm: float = 420.0
                 "id": "opened", "x0": fold_zone_mm, "x1": fold_zone_mm + open_zone_mm,
                 "y0": 0, "y1": 820, "plies": 1, "fold_edges": [],
             },
+        ],
+        "asked": [
+            {"piece": "Back", "drawn": 1, "turned": 0},
+            *({"piece": name, "drawn": 1, "turned": 1} for name in ("Front", "Facing", "Welt", "Strap")),
+            {"piece": "Collar", "drawn": 1, "turned": 0},
+            {"piece": "Tab", "drawn": 0, "turned": 1},
         ],
         "placements": [
             placement(

@@ -116,7 +116,7 @@ def square_cloth(side: float) -> dict[str, object]:
         "cloth": "shell", "fold": "open", "nap": False, "usable_width_mm": 400.0, "selvedge_mm": 10.0,
         "end_allowance_mm": 20.0, "length_mm": 500.0, "buy_text": "50 cm", "zones": [zone],
         "placements": [placement("Square", line, zone="z", plies=1, hands=["drawn"])],
-        "steps_text": [],
+        "steps_text": [], "asked": [{"piece": "Square", "drawn": 1, "turned": 0}],
     }  # fmt: skip
 
 

@@ -35,7 +35,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     service.stop()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def lay(running: Running) -> str:
     return running.keep_lay(CLOTH)
 
@@ -154,7 +154,7 @@ def test_only_what_changed_is_drawn_again(table: Callable[..., Page]) -> None:
     base, front, words = drawn(page)
     page.keyboard.press("PageDown")
     assert drawn(page) == [base, front + 1, words + 1]
-    page.keyboard.press("x")
+    page.keyboard.press("q")
     page.mouse.move(300, 300)
     page.keyboard.press("?")
     page.keyboard.press("Escape")

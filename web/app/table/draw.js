@@ -21,6 +21,7 @@ import { countText, stripLines } from "./wording.js";
  * @property {CheckLine | null} check  lit alone
  * @property {boolean} strip  test strip, lit alone
  * @property {string[]} cut  keys of pieces already cut
+ * @property {string} gaps  what is still to be cut, in words
  */
 
 /**
@@ -69,7 +70,7 @@ export function frontItems(projection, state, pens) {
   if (stop.kind === "piece") {
     const piece = projection.pieces.find((p) => p.key === stop.key);
     if (!piece) return [];
-    return pieceItems(piece, window, { count: countText(projection, stop.key), shade: "line", look: prefs, pens, alone: true });
+    return pieceItems(piece, window, { count: countText(projection, stop.key), shade: "line", look: prefs, pens, alone: true, done: state.cut.includes(stop.key) });
   }
   if (stop.kind === "chalk") return crossItems(window.crosses, window, { shade: "line", look: prefs });
   if (stop.kind === "along") return crossItems(projection.windows[walk.window - 1].crosses, window, { shade: "line", look: prefs });
@@ -119,7 +120,7 @@ function linesNow(projection, state) {
   if (state.check) return [`This line should measure ${state.check.label}, between the outer sides of its ends.`, "C: the next line. Type what you measure on the calibration page."];
   if (state.strip) return ["Which line do you see best on this cloth? Top: lit lines. Below: unlit lines.", "S: away with it. M: choose."];
   if (state.refusal.length) return ["Not for cutting", state.refusal[state.refusal.length - 1]];
-  const [first, second] = stripLines(projection, state.walk);
+  const [first, second] = stripLines(projection, state.walk, state.gaps, state.cut);
   return [first, state.warning || second];
 }
 

@@ -8,8 +8,10 @@ import { tableMap } from "./map.js";
 import { measurer } from "./paint.js";
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "./panel.js";
 import { WIDTHS_MM, palette, readPrefs } from "./prefs.js";
+import { ledgerPanel } from "./ledger.js";
+import { followCutting, getCutting } from "./session.js";
 import { keysPanel, settingsPanel } from "./settings.js";
-import { START, commandOf, currentStop, step } from "./steps.js";
+import { START, commandOf, currentStop, step, stops } from "./steps.js";
 import { screenSetting, settingChanges, watchSize } from "./surface.js";
 
 /** @typedef {import("./scene.js").Projection} Projection */
@@ -19,7 +21,6 @@ const query = new URLSearchParams(location.search);
 const lay = query.get("lay") ?? "";
 const cloth = query.get("cloth") ?? "shell";
 const PREFS = "grainfold.light";
-const WALK = `grainfold.walk.${lay}.${cloth}`;
 
 /** How often the service is asked whether it is still there, ms. */
 const ASK_EVERY = 4000;
@@ -31,7 +32,7 @@ const front = makeSheet(/** @type {HTMLCanvasElement} */ (at("front")), false);
 const words = makeSheet(/** @type {HTMLCanvasElement} */ (at("words")), false);
 const measure = measurer(words.ctx);
 
-/** @type {(Projection & {map: MapDetail, style: string}) | null} */
+/** @type {(Projection & {map: MapDetail, style: string, layout: string}) | null} */
 let projection = null;
 /** @type {import("./map.js").TableMap | null} */
 let map = null;
@@ -39,6 +40,10 @@ let map = null;
 let size = [0, 0];
 /** @type {import("./draw.js").CheckLine[]} */
 let checkLines = [];
+/** @type {ReturnType<typeof followCutting> | null} */
+let session = null;
+/** @type {{message: string, hint?: string} | null} */
+let markRefused = null;
 /** @type {import("./draw.js").State} */
 let state = {
   walk: START,
@@ -49,6 +54,7 @@ let state = {
   check: null,
   strip: false,
   cut: [],
+  gaps: "",
 };
 
 watchSize(light, (found) => {
@@ -76,12 +82,39 @@ async function begin() {
     map = tableMap(projection.map);
     document.body.classList.add("projecting");
     document.title = `${projection.style}, ${cloth}: grainfold table`;
-    state = { ...state, walk: keptWalk(projection) };
+    const cutting = await getCutting(lay, cloth);
+    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark });
     void keepAwake();
-    show();
+    stand(cutting);
   } catch (error) {
     notBegun(/** @type {import("../api.js").ApiError} */ (error));
   }
+}
+
+/** Stand where the cutting stands, whichever page moved it. @param {import("./session.js").Cutting} cutting */
+function stand(cutting) {
+  if (!projection) return;
+  // A place of another map's windows means nothing here: begin with the guides.
+  const fits = cutting.walk.window < projection.windows.length && cutting.walk.stop < stops(projection).length;
+  if (cutting.layout !== projection.layout) {
+    refuse({ message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
+    return;
+  }
+  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text };
+  show();
+  if (panel.name === "ledger") openLedger();
+}
+
+/** @param {{message: string, hint?: string}} why */
+function refuse(why) {
+  panel.show("refused", heading("The layout is another one now"), wrong(why),
+    element("div", { class: "actions" }, element("button", { class: "main", click: () => location.reload() }, "Open again")));
+}
+
+/** @param {{message: string, hint?: string}} why */
+function refusedMark(why) {
+  markRefused = why;
+  openLedger();
 }
 
 /** Light what has changed. */
@@ -96,8 +129,8 @@ function show() {
   const whole = [size, shown.map.id, prefs, refusal, state.check?.id, state.strip];
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
   base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
-  front.draw(key(walk.view, walk.window, walk.stop), size, colours, map, () => frontItems(shown, state, pens));
-  words.draw(key(walk, warning, state.lost), size, colours, map, () => wordItems(shown, state, pens));
+  front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
+  words.draw(key(walk, warning, state.lost, state.gaps), size, colours, map, () => wordItems(shown, state, pens));
   const said = at("said");
   const now = spoken(shown, state);
   if (said.textContent !== now) said.textContent = now;
@@ -128,7 +161,7 @@ function onKey(event) {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   if (event.key === "Escape") return escape(event);
   const typing = event.target instanceof HTMLElement && event.target.closest("input, select, textarea, button, a");
-  if (panel.name && (typing || !["m", "M", "?"].includes(event.key))) return;
+  if (panel.name && (typing || !["m", "M", "k", "K", "?"].includes(event.key))) return;
   if (!projection) return;
   const command = commandOf(event, state.walk.view);
   if (command && !panel.name) {
@@ -159,6 +192,8 @@ const OTHER_KEYS = {
   "-": () => widen(-1),
   l: () => setPrefs({ light: LIGHTS[(LIGHTS.findIndex((l) => l.name === state.prefs.light) + 1) % LIGHTS.length].name }),
   u: () => setPrefs({ ground: state.prefs.ground === "lit lines" ? "unlit lines" : "lit lines" }),
+  x: () => void markCut(),
+  k: () => (panel.name === "ledger" ? panel.close() : openLedger()),
   n: () => setPrefs({ net: !state.prefs.net }),
   t: () => setPrefs({ turned: !state.prefs.turned }),
   m: () => (panel.name === "settings" ? panel.close() : openSettings()),
@@ -175,13 +210,34 @@ function go(command) {
   const walk = step(state.walk, command, projection);
   if (walk === state.walk) return;
   state = { ...state, walk };
-  localStorage.setItem(WALK, JSON.stringify({ walk, order: projection.order }));
+  void session?.move(walk);
+}
+
+/** The current piece is cut: mark it, and on to the next. */
+async function markCut() {
+  const stop = projection && currentStop(state.walk, projection);
+  if (!session || stop?.kind !== "piece" || state.refusal.length) return;
+  if (!(await session.mark("cut", stop.key))) return;
+  go("next");
+  show();
+}
+
+function openLedger() {
+  if (!session || !projection) return;
+  const held = document.activeElement?.id ?? "";
+  const shown = projection;
+  const pieces = shown.order.flatMap((key) => shown.pieces.filter((p) => p.key === key));
+  const why = markRefused;
+  markRefused = null;
+  panel.show("ledger", ...ledgerPanel(session.now, pieces, (what, key, hand) => void session?.mark(what, key, hand), why, panel.close));
+  // Drawn again after each mark: the hand stays where it was, or on what took its place.
+  (document.getElementById(held) ?? document.getElementById(held.replace("mark-", "back-").replace(/^spoiled-(.*)-(drawn|turned)$/, "back-$1")))?.focus();
 }
 
 /** @param {KeyboardEvent} event */
 function escape(event) {
   event.preventDefault();
-  if (panel.name === "keys" || panel.name === "settings") panel.close();
+  if (["keys", "settings", "ledger"].includes(panel.name)) panel.close();
   else if (state.check || state.strip) {
     state = { ...state, check: null, strip: false };
     show();
@@ -208,17 +264,6 @@ function openSettings() {
   panel.show("settings", ...settingsPanel(state.prefs, setPrefs, panel.close));
   // Redrawn after each change: the hand stays on the control it was on.
   if (held.startsWith("set-")) document.getElementById(held)?.focus();
-}
-
-/** Where this lay was left, if it is still the same layout. @param {Projection} now */
-function keptWalk(now) {
-  try {
-    const kept = JSON.parse(localStorage.getItem(WALK) ?? "null");
-    const same = kept && JSON.stringify(kept.order) === JSON.stringify(now.order);
-    return same && now.windows[kept.walk.window] ? { ...START, ...kept.walk } : START;
-  } catch {
-    return START;
-  }
 }
 
 async function askService() {

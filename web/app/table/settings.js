@@ -12,6 +12,8 @@ export const KEYS = [
   ["←  ↑  Page Up", "back"],
   ["Home, End", "first, last"],
   ["Enter", "on from guides and layout; in the cutting, one piece at a time"],
+  ["X", "this piece is cut: mark it, and on to the next"],
+  ["K", "what is cut: the ledger"],
   ["P", "all of the window, or one piece at a time"],
   ["G", "cloth outline and grain guides"],
   ["C", "check lines, one after another"],

@@ -21,9 +21,11 @@ export const DEFER = "The instructions of the equipment's makers and your local 
  * Two lines for the strip.
  * @param {Projection} projection
  * @param {Walk} walk
+ * @param {string} [gaps]  what is still to be cut
+ * @param {string[]} [cut]  keys of pieces already cut
  * @returns {[string, string]}
  */
-export function stripLines(projection, walk) {
+export function stripLines(projection, walk, gaps = "", cut = []) {
   const at = `Window ${walk.window + 1} of ${projection.windows.length}`;
   const spread = projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
   const plies = spread ? spread.plies_text : "";
@@ -37,7 +39,7 @@ export function stripLines(projection, walk) {
     case "whole":
       return [`Everything in this window: ${plies}`, `${at}. Enter: one piece at a time.`];
     case "piece":
-      return pieceLines(projection, walk, at);
+      return pieceLines(projection, walk, at, gaps, cut);
   }
 }
 
@@ -50,8 +52,15 @@ export function countText(projection, key) {
   return `${projection.order.indexOf(key) + 1} of ${projection.order.length}`;
 }
 
-/** @param {Projection} projection @param {Walk} walk @param {string} at @returns {[string, string]} */
-function pieceLines(projection, walk, at) {
+/**
+ * @param {Projection} projection
+ * @param {Walk} walk
+ * @param {string} at
+ * @param {string} gaps
+ * @param {string[]} cut
+ * @returns {[string, string]}
+ */
+function pieceLines(projection, walk, at, gaps, cut) {
   const stop = currentStop(walk, projection);
   if (!stop) return ["", at];
   switch (stop.kind) {
@@ -61,12 +70,13 @@ function pieceLines(projection, walk, at) {
       const plies = piece.plies === 1 ? "one ply" : `${piece.plies} plies`;
       const beyond = projection.windows[walk.window].part.some((p) => p.key === stop.key);
       const goes = beyond ? " It goes on in the next window: stop at the bars." : "";
-      return [`${piece.label}: ${piece.hand_text}, ${plies}. ${countText(projection, stop.key)}.`, `${at}.${goes}${nextWords(projection, walk)}`];
+      const done = cut.includes(stop.key) ? " Cut already." : "";
+      return [`${piece.label}: ${piece.hand_text}, ${plies}. ${countText(projection, stop.key)}.${done}`, `${at}.${goes}${nextWords(projection, walk)}`];
     }
     case "chalk": return ["Chalk the crosses P, Q and R before the cloth moves.", `${at} is done. Next: crosses at their new place.`];
     case "along": return ["Draw the cloth along until the chalk lies on the lit crosses.", `${at}. Next: the pieces here.`];
     case "spread": return [`Now spread the rest of the cloth: ${spreadText(projection, walk)}.`, `${at}. Lay it along the lit edges. Next: the pieces here.`];
-    case "end": return ["Every piece has been lit.", "Back steps to a piece again."];
+    case "end": return gaps ? ["Every piece has been lit.", gaps] : ["Every piece is cut.", "K: the ledger, to call it done."];
   }
 }
 

@@ -1,0 +1,197 @@
+"""A cutting in progress: where the walk stands and what is cut, for every page that shows it.
+
+Pages compute the next stop themselves and say which number they saw; what was made on an older
+number is refused, so that two people pressing next at once move on by one, not by two.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from nesting.cutting.ledger import (
+    Key,
+    Ledger,
+    check_done,
+    gaps,
+    lines,
+    mark_cut,
+    mark_spoiled,
+    take_back,
+)
+from nesting.layout import Asked
+from nesting.pieces.piece import Hand
+from service.errors import ConflictError, RefusedError
+from service.schemas_cutting import CuttingView, MarkWish, WalkWish
+from service.searches import Event, Listener
+from service.store import cuttings
+from service.store.tables import CuttingRow
+
+START: dict[str, Any] = {"view": "guides", "window": 0, "stop": 0, "approved": False, "seen": [0]}
+
+
+class Hub:
+    """Who listens to which cutting. ``lock`` is held from a change to its telling, so that pages
+    hear of changes in the order in which they were kept."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self._listeners: dict[tuple[str, str], list[Listener]] = {}
+
+    @contextmanager
+    def listening(self, lay_id: str, cloth: str, listener: Listener) -> Iterator[None]:
+        """While open, ``listener`` is told of the cutting."""
+        mine = self._listeners.setdefault((lay_id, cloth), [])
+        mine.append(listener)
+        try:
+            yield
+        finally:
+            mine.remove(listener)
+
+    def tell(self, lay_id: str, cloth: str, view: CuttingView) -> None:
+        """Tell every page that listens; called with the lock held."""
+        event = Event(view.number, "cutting", view.model_dump(mode="json"))
+        for listener in list(self._listeners.get((lay_id, cloth), ())):
+            listener.tell(event, last=False)
+
+
+def layout_key(layout: Mapping[str, Any]) -> str:
+    """Short name of a layout: changes when any piece lies elsewhere."""
+    said = json.dumps([layout["zones"], layout["placements"]], sort_keys=True)
+    return hashlib.sha256(said.encode()).hexdigest()[:16]
+
+
+def show(session: Session, lay_id: str, cloth: str) -> CuttingView:
+    """The cutting as it stands."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    return _view(cuttings.get_cutting(session, lay_id, cloth), layout)
+
+
+def move(session: Session, lay_id: str, cloth: str, wish: WalkWish) -> CuttingView:
+    """Go where a page wants to go. Raises ConflictError if it saw an older state, or another layout
+    than the one there is; approving a layout keeps it, whatever the search still finds."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    row = cuttings.get_cutting(session, lay_id, cloth)
+    _check_seen(row, wish.number)
+    if wish.layout != layout_key(layout):
+        raise ConflictError(
+            "the layout was changed since this page was opened",
+            code="layout_changed",
+            hint="Open the table view again, and look the layout through once more.",
+            where="layout",
+        )
+    data = _data(row) | {"walk": wish.walk.model_dump()}
+    if wish.walk.approved and not data.get("layout"):
+        data["layout"] = layout
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
+
+
+def mark(session: Session, lay_id: str, cloth: str, wish: MarkWish) -> CuttingView:
+    """Mark a cutting as made, taken back or spoiled, or the whole as done. Raises LayError when the
+    ledger forbids it, RefusedError before the layout is approved."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    row = cuttings.get_cutting(session, lay_id, cloth)
+    data = _data(row)
+    if not data.get("layout"):
+        raise RefusedError(
+            "nothing can be marked as cut before the layout was looked through and approved",
+            code="not_approved",
+            hint="Go through guides and layout in the table view first.",
+            where=wish.key,
+        )
+    ledger = ledger_of(layout, data)
+    if wish.do == "done":
+        check_done(ledger)
+        data["done"] = True
+    else:
+        ledger = _marked(ledger, wish)
+        data["done"] = False
+    data["cut"] = [_said(key) for key in ledger.cut]
+    data["spoiled"] = [[_said(key), hand.value] for key, hand in ledger.spoiled]
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
+
+
+def ledger_of(layout: Mapping[str, Any], data: Mapping[str, Any]) -> Ledger:
+    """The ledger of a layout with the marks kept so far."""
+    return Ledger(
+        asked=tuple(Asked(**a) for a in layout["asked"]),
+        hands=tuple(
+            ((str(p["piece"]), int(p["copy"])), tuple(Hand(h) for h in p["hands"]))
+            for p in layout["placements"]
+        ),
+        cut=tuple(_key(k) for k in data.get("cut", ())),
+        spoiled=tuple((_key(k), Hand(h)) for k, h in data.get("spoiled", ())),
+    )
+
+
+def _marked(ledger: Ledger, wish: MarkWish) -> Ledger:
+    key = _key(wish.key)
+    if wish.do == "cut":
+        return mark_cut(ledger, key)
+    if wish.do == "take back":
+        return take_back(ledger, key)
+    if wish.hand is None:
+        raise RefusedError(
+            f"say which hand of {key[0]} is spoiled", hint="drawn, or turned", where="hand"
+        )
+    return mark_spoiled(ledger, key, Hand(wish.hand))
+
+
+def _check_seen(row: CuttingRow | None, number: int) -> None:
+    now = 0 if row is None else row.number
+    if number != now:
+        raise ConflictError(
+            f"another page moved on first: it is at step {now}, this was made on step {number}",
+            code="moved_on",
+            hint="Look where the table stands now, then press again.",
+            where="number",
+        )
+
+
+def _data(row: CuttingRow | None) -> dict[str, Any]:
+    return {"walk": START, "cut": [], "spoiled": [], "done": False} | (
+        {} if row is None else dict(row.data)
+    )
+
+
+def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
+    data = _data(row)
+    ledger = ledger_of(layout, data)
+    missing = gaps(ledger)
+    words = ", ".join(f"{g.gap} x {g.piece} ({_hand_said(g.hand)})" for g in missing)
+    return CuttingView.model_validate(
+        {
+            "number": 0 if row is None else row.number,
+            "layout": layout_key(layout),
+            "walk": data["walk"],
+            "cut": data["cut"],
+            "spoiled": data["spoiled"],
+            "done": data["done"],
+            "lines": [asdict(line) | {"gap": line.gap} for line in lines(ledger)],
+            "gaps_text": f"Still to be cut: {words}." if missing else "",
+        }
+    )
+
+
+def _hand_said(hand: Hand) -> str:
+    return "as drawn" if hand is Hand.DRAWN else "turned over"
+
+
+def _key(said: str) -> Key:
+    piece, _, copy = said.rpartition("#")
+    if not piece or not copy.isdigit():
+        raise RefusedError(
+            f"“{said}” names no cutting", hint="Write it as Front#1: piece and copy.", where="key"
+        )
+    return piece, int(copy)
+
+
+def _said(key: Key) -> str:
+    return f"{key[0]}#{key[1]}"

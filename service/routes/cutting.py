@@ -1,0 +1,79 @@
+"""A cutting in progress: read it, follow it, move it on, mark what is cut."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response, StreamingResponse
+from starlette.concurrency import run_in_threadpool
+
+from service import cutting
+from service.cutting import Hub
+from service.routes.styles import database_of
+from service.schemas_cutting import CuttingView, MarkWish, WalkWish
+from service.searches import Listener
+
+PAUSE_S = 15.0
+"""So often a silent stream says that it is alive."""
+
+router = APIRouter(prefix="/api/lays/{lay_id}/cutting", tags=["table"])
+
+
+@router.get("")
+def show(lay_id: str, request: Request, cloth: str = "shell") -> CuttingView:
+    """The cutting as it stands."""
+    with database_of(request).reading() as session:
+        return cutting.show(session, lay_id, cloth)
+
+
+@router.put("/walk")
+def move(lay_id: str, request: Request, wish: WalkWish, cloth: str = "shell") -> CuttingView:
+    """Move on, or back. 409 ``moved_on`` when another page was first: look again, then press."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = cutting.move(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
+@router.post("/marks")
+def mark(lay_id: str, request: Request, wish: MarkWish, cloth: str = "shell") -> CuttingView:
+    """Mark a piece as cut, take the mark back, call a hand spoiled, or call the whole done (refused
+    while gaps stand)."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = cutting.mark(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
+@router.get("/events", response_class=StreamingResponse)
+async def events(lay_id: str, request: Request, cloth: str = "shell") -> Response:
+    """Every change as a server-sent event ``cutting``; the full state first. Ends with the page."""
+    await run_in_threadpool(show, lay_id, request, cloth)
+    return StreamingResponse(_stream(lay_id, request, cloth), media_type="text/event-stream")
+
+
+async def _stream(lay_id: str, request: Request, cloth: str) -> AsyncIterator[str]:
+    listener = Listener(asyncio.get_running_loop())
+    with _hub(request).listening(lay_id, cloth, listener):
+        # The listener stands before the state is read, so that nothing falls between.
+        view = await run_in_threadpool(show, lay_id, request, cloth)
+        yield _event(view.number, view.model_dump(mode="json"))
+        async for event in listener.events(pause_s=PAUSE_S):
+            yield ": still here\n\n" if event is None else _event(event.id, event.data)
+
+
+def _event(number: int, data: object) -> str:
+    said = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return f"id: {number}\nevent: cutting\ndata: {said}\n\n"
+
+
+def _hub(request: Request) -> Hub:
+    hub: Hub = request.app.state.hub
+    return hub

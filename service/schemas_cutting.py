@@ -1,0 +1,62 @@
+"""The wire's shapes of a cutting in progress."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from service.schemas import Wire
+
+Index = Annotated[int, Field(ge=0, le=100_000)]
+
+
+class Walk(Wire):
+    """Where the walk along the table stands."""
+
+    view: Literal["guides", "look", "whole", "piece"]
+    window: Index
+    stop: Index
+    approved: bool
+    seen: list[Index] = Field(max_length=10_000, description="windows looked at")
+
+
+class WalkWish(Wire):
+    """Where a page wants to go, the number it saw, and the layout it shows."""
+
+    number: int = Field(description="the cutting's number when the page decided")
+    layout: str = Field(max_length=64)
+    walk: Walk
+
+
+class MarkWish(Wire):
+    """A mark in the ledger. ``key`` is piece and copy, as in ``Front#1``; empty for ``done``."""
+
+    do: Literal["cut", "take back", "spoiled", "done"]
+    key: str = Field("", max_length=300)
+    hand: Literal["drawn", "turned"] | None = Field(None, description="for spoiled: which hand")
+
+
+class LedgerLine(Wire):
+    """One hand of one piece."""
+
+    piece: str
+    hand: Literal["drawn", "turned"]
+    asked: int
+    laid: int
+    cut: int
+    spoiled: int
+    gap: int
+
+
+class CuttingView(Wire):
+    """A cutting as it stands; ``number`` rises with every change."""
+
+    number: int
+    layout: str = Field(description="short name of the layout that is cut by")
+    walk: Walk
+    cut: list[str]
+    spoiled: list[tuple[str, Literal["drawn", "turned"]]]
+    done: bool
+    lines: list[LedgerLine]
+    gaps_text: str = Field(examples=["Still to be cut: 1 x Front (turned over)."])

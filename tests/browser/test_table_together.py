@@ -1,0 +1,256 @@
+"""Several pages on one cutting: in step, ordered by the service, kept through loss and restart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from service.projection import project
+from tests.browser.table_rig import (
+    GOOD_CHECKS,
+    KEYSTONES,
+    Running,
+    drawn,
+    open_table,
+    ready,
+    said,
+    waistcoat_cloth,
+)
+
+pytestmark = pytest.mark.browser
+
+CLOTH = waistcoat_cloth()
+MAP = KEYSTONES["from the far side"]
+PIECE = {"view": "piece", "window": 0, "stop": 0, "approved": True, "seen": [0, 1, 2, 3]}
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    service = Running(tmp_path_factory.mktemp("data"))
+    service.keep_map(MAP, checks=GOOD_CHECKS)
+    yield service
+    service.stop()
+
+
+@pytest.fixture
+def pages(browser: Browser, running: Running) -> Iterator[Callable[[], Page]]:
+    """Opens one more page on the same cutting, which stands at its first piece."""
+    lay = running.keep_lay(CLOTH)
+    running.keep_walk(lay, PIECE)
+    opened: list[Page] = []
+
+    def more() -> Page:
+        page = open_table(browser)
+        opened.append(page)
+        page.goto(f"{running.address}table?lay={lay}&cloth=shell")
+        ready(page)
+        return page
+
+    yield more
+    for page in opened:
+        page.context.close()
+
+
+def here(page: Page, words: str) -> None:
+    """Wait until the page's strip says so."""
+    expect(page.locator("#said")).to_contain_text(words)
+
+
+def cutting(page: Page) -> dict[str, object]:
+    lay = page.url.split("lay=")[1].split("&")[0]
+    found: dict[str, object] = page.request.get(
+        f"{page.url.split('table')[0]}api/lays/{lay}/cutting"
+    ).json()
+    return found
+
+
+def test_pages_move_together(pages: Callable[[], Page]) -> None:
+    first, second = pages(), pages()
+    first.keyboard.press("PageDown")
+    here(first, "2 of 7")
+    here(second, "2 of 7")
+    second.keyboard.press("PageDown")
+    here(first, "3 of 7")
+    second.keyboard.press("p")
+    here(first, "Everything in this window")
+
+
+def test_step_reaches_the_other_page_within_a_tenth_of_a_second(pages: Callable[[], Page]) -> None:
+    """Median over ten steps, clocks of the two pages; the bound is loose for a busy machine."""
+    first, second = pages(), pages()
+    second.evaluate(
+        """() => {
+            window.heard = [];
+            new MutationObserver(() => window.heard.push(performance.timeOrigin + performance.now()))
+                .observe(document.getElementById("said"), {childList: true, subtree: true});
+        }"""
+    )
+    waits = []
+    for i in range(10):
+        pressed = first.evaluate(
+            """() => {
+                const now = performance.timeOrigin + performance.now();
+                dispatchEvent(new KeyboardEvent("keydown", {key: "PageDown"}));
+                return now;
+            }"""
+        )
+        for _ in range(100):
+            heard = second.evaluate("window.heard")
+            if len(heard) > i:
+                break
+            second.wait_for_timeout(20)
+        waits.append(heard[i] - pressed)
+        if i == 4:
+            first.keyboard.press("Home")
+            here(second, "1 of 7")
+            second.evaluate("window.heard.length = 5")
+    waits.sort()
+    print(f"step to other page: median {waits[5]:.0f} ms, slowest {waits[-1]:.0f} ms")
+    assert waits[5] < 100
+
+
+def test_fast_presses_on_one_page_are_all_taken(pages: Callable[[], Page]) -> None:
+    first, second = pages(), pages()
+    for _ in range(3):
+        first.keyboard.press("PageDown")
+    assert "4 of 7" in said(first) or "Chalk" in said(first)
+    words = said(first)
+    here(second, words[:40])
+    first.wait_for_timeout(300)
+    assert said(first) == words
+
+
+def test_two_people_pressing_next_at_once_move_on_by_one(pages: Callable[[], Page]) -> None:
+    first, second = pages(), pages()
+    lay = first.url.split("lay=")[1].split("&")[0]
+    # Hold both requests back until both people have pressed.
+    held: list[object] = []
+    for page in (first, second):
+        page.route(f"**/api/lays/{lay}/cutting/walk*", lambda route: held.append(route))
+    first.keyboard.press("PageDown")
+    second.keyboard.press("PageDown")
+    for _ in range(100):
+        if len(held) == 2:
+            break
+        first.wait_for_timeout(20)
+        second.wait_for_timeout(20)
+    for route in held:
+        route.continue_()  # type: ignore[attr-defined]
+    here(first, "2 of 7")
+    here(second, "2 of 7")
+    first.wait_for_timeout(200)
+    assert "2 of 7" in said(first)
+    assert "2 of 7" in said(second)
+    assert cutting(first)["walk"]["stop"] == 1  # type: ignore[index]
+
+
+def test_cut_is_marked_kept_and_shown_everywhere(pages: Callable[[], Page]) -> None:
+    first, second = pages(), pages()
+    base = drawn(second)[0]
+    first.keyboard.press("x")
+    here(first, "2 of 7")
+    here(second, "2 of 7")
+    assert cutting(first)["cut"] == ["Back#1"]
+    assert drawn(second)[0] == base + 1
+    first.keyboard.press("PageUp")
+    here(first, "Cut already")
+    first.keyboard.press("x")
+    expect(first.locator("#panel")).to_contain_text("is cut already")
+    first.keyboard.press("Escape")
+    first.reload()
+    ready(first)
+    here(first, "Cut already")
+
+
+def test_ledger_refuses_done_while_gaps_stand(pages: Callable[[], Page]) -> None:
+    page = pages()
+    page.keyboard.press("k")
+    panel = page.locator("#panel")
+    expect(panel).to_contain_text("Still to be cut: 1 x Back (as drawn), 1 x Front (as drawn)")
+    page.get_by_role("button", name="Call it done").click()
+    expect(page.get_by_role("alert")).to_contain_text("Not done")
+    for piece in ("Back", "Front", "Facing", "Welt", "Strap", "Collar", "Tab"):
+        page.get_by_role("button", name=f"{piece} is cut", exact=True).click()
+        expect(
+            page.get_by_role("button", name=f"{piece} is not cut after all", exact=True)
+        ).to_be_focused()
+    expect(panel).to_contain_text("All that was asked for is cut.")
+    page.get_by_role("button", name="Front, turned over, is spoiled").click()
+    expect(panel).to_contain_text("Still to be cut: 1 x Front (turned over).")
+    page.get_by_role("button", name="Front is not cut after all").click()
+    page.get_by_role("button", name="Front is cut", exact=True).click()
+    expect(panel).to_contain_text("All that was asked for is cut.")
+    page.get_by_role("button", name="Call it done").click()
+    expect(panel).to_contain_text("called done")
+
+
+def test_ledger_passes_axe(pages: Callable[[], Page], axe: Callable[[Page], list[str]]) -> None:
+    page = pages()
+    page.keyboard.press("k")
+    expect(page.locator("#panel")).to_contain_text("What is cut")
+    assert axe(page) == []
+
+
+def test_restart_of_the_service_mid_cut(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    service = Running(tmp_path_factory.mktemp("restart"))
+    service.keep_map(MAP, checks=GOOD_CHECKS)
+    lay = service.keep_lay(CLOTH)
+    service.keep_walk(lay, PIECE)
+    pages = []
+    for _ in range(2):
+        page = open_table(browser)
+        page.goto(f"{service.address}table?lay={lay}&cloth=shell")
+        ready(page)
+        pages.append(page)
+    first, second = pages
+    first.keyboard.press("x")
+    here(second, "2 of 7")
+    service.stop()
+    # Cutting goes on by what is lit; the other page stands still.
+    first.keyboard.press("PageDown")
+    here(first, "3 of 7")
+    first.wait_for_timeout(300)
+    service.start()
+    here(second, "3 of 7")
+    assert "3 of 7" in said(first)
+    found = cutting(first)
+    assert found["cut"] == ["Back#1"]
+    assert found["walk"]["stop"] == 2  # type: ignore[index]
+    for page in pages:
+        page.context.close()
+    service.stop()
+
+
+def test_who_went_on_alone_comes_back_to_where_the_others_are(pages: Callable[[], Page]) -> None:
+    first, second = pages(), pages()
+    first.route("**/cutting/walk*", lambda route: route.abort())
+    first.keyboard.press("PageDown")
+    first.keyboard.press("PageDown")
+    here(first, "3 of 7")
+    second.keyboard.press("PageDown")
+    here(second, "2 of 7")
+    here(first, "2 of 7")
+
+
+def test_whole_afternoon_to_the_last_piece(pages: Callable[[], Page]) -> None:
+    table, helper = pages(), pages()
+    shown = project(CLOTH, MAP)
+    seen = []
+    for _ in range(40):
+        words = said(table)
+        if words.startswith("Every piece"):
+            break
+        seen.append(words)
+        table.keyboard.press("x" if " of 7." in words.split("Window")[0] else "PageDown")
+        expect(table.locator("#said")).not_to_have_text(words)
+    assert said(table).startswith("Every piece is cut.")
+    here(helper, "Every piece is cut.")
+    assert sum("Chalk the crosses" in w for w in seen) == 2
+    assert sum("Draw the cloth along" in w for w in seen) == 2
+    assert sum("Now spread the rest" in w for w in seen) == 1
+    assert len(shown.windows) == 4
+    assert sorted(cutting(table)["cut"]) == sorted(p.key for p in shown.pieces)  # type: ignore[arg-type, call-overload]

@@ -1,0 +1,130 @@
+// The cutting as the service keeps it: followed by this page, moved on and marked from it.
+
+import { call } from "../api.js";
+
+/** @typedef {import("./steps.js").Walk} Walk */
+/** @typedef {{piece: string, hand: "drawn" | "turned", asked: number, laid: number, cut: number, spoiled: number, gap: number}} LedgerLine */
+
+/**
+ * @typedef {object} Cutting
+ * @property {number} number
+ * @property {string} layout
+ * @property {Walk} walk
+ * @property {string[]} cut
+ * @property {boolean} done
+ * @property {LedgerLine[]} lines
+ * @property {string} gaps_text
+ */
+
+/**
+ * Follow a cutting.
+ * @param {string} lay
+ * @param {string} cloth
+ * @param {Cutting} first
+ * @param {object} on
+ * @param {(now: Cutting) => void} on.changed  a newer state, from whichever page it comes
+ * @param {(why: {code: string, message: string, hint: string}) => void} on.refusedMove
+ * @param {(why: {code: string, message: string, hint: string}) => void} on.refusedMark
+ */
+export function followCutting(lay, cloth, first, on) {
+  const path = `/lays/${encodeURIComponent(lay)}/cutting`;
+  const query = `?cloth=${encodeURIComponent(cloth)}`;
+  let now = first;
+  /** Where this page went while the service was away. @type {Walk | null} */
+  let unsent = null;
+  /** News that came while something of this page was under way. @type {Cutting | null} */
+  let news = null;
+  /** Steps and marks go out one at a time, in the order in which they were made. */
+  let queue = Promise.resolve();
+  let waiting = 0;
+  /** Rises when this page has to stand back: steps made before that mean nothing any more. */
+  let stoodBack = 0;
+  const source = new EventSource(`/api${path}/events${query}`);
+  source.addEventListener("cutting", (event) => take(JSON.parse(event.data)));
+  addEventListener("pagehide", () => source.close());
+
+  /** @param {Cutting} found */
+  function take(found) {
+    if (waiting > 0) {
+      if (!news || found.number > news.number) news = found;
+      return;
+    }
+    const walk = unsent;
+    unsent = null;
+    // Nobody else moved while the service was away: it follows where this page went. Else it leads.
+    if (walk && found.number === now.number) void move(walk);
+    else if (found.number > now.number || walk) adopt(found);
+  }
+
+  /** @param {Cutting} found */
+  function adopt(found) {
+    now = found;
+    on.changed(found);
+  }
+
+  /**
+   * @template T
+   * @param {() => Promise<T>} task
+   * @returns {Promise<T>}
+   */
+  function inTurn(task) {
+    waiting += 1;
+    const done = queue.then(task);
+    queue = done.then(() => undefined, () => undefined).then(() => {
+      waiting -= 1;
+      if (waiting > 0 || !news) return;
+      const late = news;
+      news = null;
+      if (late.number > now.number) adopt(late);
+    });
+    return done;
+  }
+
+  /** @param {Walk} walk */
+  function move(walk) {
+    const made = stoodBack;
+    return inTurn(async () => {
+      if (made !== stoodBack) return;
+      try {
+        now = await call("PUT", `${path}/walk${query}`, { number: now.number, layout: now.layout, walk });
+      } catch (cause) {
+        const error = /** @type {import("../api.js").ApiError} */ (cause);
+        if (error.status === 0) {
+          unsent = walk;
+          return;
+        }
+        // Another page was first: show where the table stands now.
+        stoodBack += 1;
+        adopt(await call("GET", `${path}${query}`));
+        if (error.code !== "moved_on") on.refusedMove(error);
+      }
+    });
+  }
+
+  return {
+    get now() {
+      return now;
+    },
+    move,
+    /**
+     * @param {"cut" | "take back" | "spoiled" | "done"} what
+     * @param {string} [key]
+     * @param {string} [hand]
+     * @returns {Promise<boolean>} was it taken?
+     */
+    mark: (what, key = "", hand) => inTurn(async () => {
+      try {
+        adopt(await call("POST", `${path}/marks${query}`, { do: what, key, ...(hand ? { hand } : {}) }));
+        return true;
+      } catch (error) {
+        on.refusedMark(/** @type {import("../api.js").ApiError} */ (error));
+        return false;
+      }
+    }),
+  };
+}
+
+/** @param {string} lay @param {string} cloth @returns {Promise<Cutting>} */
+export function getCutting(lay, cloth) {
+  return call("GET", `/lays/${encodeURIComponent(lay)}/cutting?cloth=${encodeURIComponent(cloth)}`);
+}
