@@ -68,6 +68,47 @@ def test_an_edge_is_picked_by_eye(open_page: Open, style_id: FindStyle) -> None:
     expect(page.locator(".edges tbody tr").nth(3)).to_have_class("picked")
 
 
+def test_a_notch_is_placed_and_a_partner_named(
+    open_page: Open, style_id: FindStyle, axe: Axe
+) -> None:
+    page = open_page(f"/#/pieces/{style_id('Waistcoat')}/Front")
+    page.locator(".edges").get_by_role("button", name="side", exact=True).click()
+    notches = page.locator(".piece-board path.l-notch")
+    expect(notches.first).to_be_visible()
+    before = notches.count()
+    page.get_by_role("button", name="Add a notch on side").click()
+    expect(notches).to_have_count(before + 1)
+    blank = page.get_by_label(f"Notch {before + 1}: distance along the edge")
+    blank.fill("5 cm")
+    blank.press("Enter")
+    expect(blank).to_have_value("5 cm")
+    page.get_by_label("What side is sewn to").select_option("Back/side")
+    expect(page.locator("#live")).to_have_text("side is sewn to Back/side.")
+    assert axe(page) == []
+    page.locator(".notch-list").get_by_role("button", name="take it out").last.click()
+    expect(notches).to_have_count(before)
+
+
+def test_two_windows_do_not_overwrite_each_other(
+    open_page: Open, style_id: FindStyle, watch: Watch
+) -> None:
+    style = style_id("Apron")
+    one, two = (open_page(f"/#/pieces/{style}/Bib") for _ in range(2))
+    width = r"^Width of the allowance on "
+    for page in (one, two):
+        expect(page.get_by_label(re.compile(width)).first).to_be_visible()
+    blank = one.get_by_label(re.compile(width)).first
+    blank.fill("2.3 cm")
+    blank.press("Enter")
+    expect(one.locator("#live")).to_contain_text("2.3 cm")
+    watch.expect("status of 409")
+    other = two.get_by_label(re.compile(width)).last
+    other.fill("2.6 cm")
+    other.press("Enter")
+    expect(two.get_by_role("alert")).to_contain_text("changed in another window")
+    expect(two.get_by_label(re.compile(width)).first).to_have_value("2.3 cm")
+
+
 def test_what_cannot_be_read_is_said_and_nothing_is_sent(
     open_page: Open, style_id: FindStyle, api: Callable[..., Any]
 ) -> None:
@@ -102,6 +143,36 @@ def test_from_the_cloth_to_what_to_buy(open_page: Open, style_id: FindStyle, axe
     expect(shell).to_contain_text("Shrinkage along, 3 %")
     expect(shell.locator(".figure.great dd")).to_have_text(re.compile(r"^\d\.\d0 m$"))
     expect(shell).to_contain_text("€")
+    assert axe(page) == []
+
+
+def test_a_search_is_stopped_and_its_best_is_kept(open_page: Open, style_id: FindStyle) -> None:
+    page = open_page(f"/#/cloth/{style_id('Breeches')}")
+    page.get_by_label("Seconds to search").fill("120")
+    page.get_by_role("button", name="Lay it out").click()
+    expect(page.locator(".lay-board .laid").first).to_be_visible(timeout=60_000)
+    expect(page.locator(".curve-floor")).to_have_count(1)
+    page.get_by_role("button", name="Stop here").click()
+    expect(page.get_by_text("stopped; the best so far is kept")).to_be_visible(timeout=30_000)
+    expect(page.locator(".lay-board .laid").first).to_be_visible()
+
+
+def test_the_shop_card_gives_a_length_for_every_width(
+    open_page: Open, finished_lay: MakeLay, axe: Axe
+) -> None:
+    lay = finished_lay("Coat", fold="open")
+    page = open_page(f"/#/buy/{lay['id']}")
+    page.get_by_role("button", name="Work out a card for the shop").click()
+    expect(page.locator("#live")).to_have_text("The card for the shop is ready.", timeout=150_000)
+    card = page.locator("table.card").first
+    expect(card.locator("thead th")).to_have_text(["Width", "90 cm", "112 cm", "137 cm", "150 cm"])
+    either, one_way = (
+        [t.strip() for t in card.locator("tbody tr").nth(i).locator("td").all_inner_texts()]
+        for i in (0, 1)
+    )
+    for a, b in zip(either, one_way, strict=True):
+        assert re.fullmatch(r"\d\.\d0 m", a) or a == "too narrow"
+        assert b == "too narrow" or float(a.split()[0]) <= float(b.split()[0])
     assert axe(page) == []
 
 

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
-import { changeEdge, changePiece, newSheet, panelPiece, withoutPiece, withPiece } from "../../web/app/sheet.js";
+import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, partnerOf, withNotches, withoutPiece, withPiece } from "../../web/app/sheet.js";
 import { say } from "../../web/app/words.js";
 
 const cloth = (more = {}) => /** @type {any} */ ({ cloth: "shell", selvedge_mm: 12, end_allowance_mm: 20, length_mm: 1000, floor_mm: 900, price: null, currency: "€", placements: [], zones: [], ...more });
@@ -132,4 +132,21 @@ test("the shop card asks for the named cloths at another width, the others as ch
   assert.equal(asked.seconds, 2);
   assert.ok(!("steps" in asked));
   assert.equal(request.cloths.shell.width, 1500);
+});
+
+test("notches are read in the sheet's unit and written with their own", () => {
+  const inches = { ...sheet, unit: "in", pieces: [{ name: "Front", outline: {}, notches: [{ edge: "side", distance: 2 }, { edge: "side", distance: "1 3/8", from: "end", marks: 2 }] }] };
+  const found = notchesOf(inches, "Front");
+  assert.deepEqual(found.map((n) => [n.distance_mm, n.from, n.marks]), [[50.8, "start", 1], [34.925, "end", 2]]);
+  const written = withNotches(inches, "Front", [...found, { edge: "hem", distance_mm: 5, from: "start", marks: 1, name: "centre" }]);
+  assert.deepEqual(notchesOf(written, "Front").map((n) => n.distance_mm), [50.8, 34.925, 5]);
+  assert.equal(written.pieces[0].notches[2].name, "centre");
+});
+
+test("sewing partners are found and said on edges and on sides", () => {
+  const one = changeEdge(sheet, "Front", { name: "side", index: 1 }, { partner: "Back/side" });
+  assert.equal(partnerOf(one, "Front", { name: "side", index: 1 }), "Back/side");
+  assert.equal(partnerOf(one, "Front", { name: "hem", index: 0 }), "");
+  const two = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partner: "Front/hem" });
+  assert.equal(partnerOf(two, "Panel", { name: "top", index: 2 }), "Front/hem");
 });

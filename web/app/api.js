@@ -123,10 +123,6 @@ export const listLays = async (styleId) =>
     call("GET", `/lays${styleId ? `?style=${encodeURIComponent(styleId)}` : ""}`)
   )).lays;
 
-/** Address of the lay sheet as a picture. @param {string} id @param {string} cloth */
-export const sheetPicture = (id, cloth) =>
-  `/api/lays/${encodeURIComponent(id)}/sheet.svg?cloth=${encodeURIComponent(cloth)}`;
-
 /**
  * Follow a lay while it is searched. The browser reconnects by itself; the service then sends the
  * full state first.

@@ -215,7 +215,7 @@ export function layoutPage(context) {
 
   function boardSize() {
     const gutter = Math.max(16, Math.min(56, window.innerWidth * 0.032));
-    const width = Math.floor(document.documentElement.clientWidth - 2 * gutter);
+    const width = Math.max(240, Math.floor(document.documentElement.clientWidth - 2 * gutter));
     return { width, most: Math.max(300, window.innerHeight - 300) };
   }
 

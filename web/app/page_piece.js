@@ -9,7 +9,7 @@ import { getStyle, putSheet, redoStyle, undoStyle, ApiError } from "./api.js";
 import { choiceBlank, countBlank, lengthBlank } from "./blanks.js";
 import { findingsView, fractions, trouble, troubleView } from "./context.js";
 import { pieceBox, pieceDrawing } from "./draw.js";
-import { changeEdge, changePiece, withoutPiece } from "./sheet.js";
+import { changeEdge, changePiece, notchesOf, partnerOf, withNotches, withoutPiece } from "./sheet.js";
 import { routeHash } from "./state.js";
 
 /** @type {readonly [string, string][]} */
@@ -134,7 +134,7 @@ export function piecePage(context) {
         <div class="piece-split">
           <div class="piece-board">${boardView(p)}</div>
           <div class="piece-words">
-            ${sentenceView(p)} ${edgesView(p)} ${context.troubles.view("edge-")} ${context.troubles.view("piece-")}
+            ${sentenceView(p)} ${edgesView(p)} ${partnerView(p)} ${notchesView(p)} ${context.troubles.view("edge-")} ${context.troubles.view("piece-")}
             ${findingsView(p.findings, false)}
             ${marksView(p)}
             <p><button class="plain" @click=${() => {
@@ -150,7 +150,7 @@ export function piecePage(context) {
   /** @param {PieceView} p */
   function boardView(p) {
     const box = pieceBox(p);
-    const wide = Math.min(window.innerWidth < 900 ? window.innerWidth - 48 : window.innerWidth * 0.5, 980);
+    const wide = Math.max(200, Math.min(window.innerWidth < 900 ? window.innerWidth - 48 : window.innerWidth * 0.5, 980));
     const tall = Math.max(380, window.innerHeight * 0.72);
     const k = Math.min((wide - 60) / Math.max(1, box.x1 - box.x0), (tall - 60) / Math.max(1, box.y1 - box.y0), 4);
     return pieceDrawing(p, {
@@ -176,16 +176,14 @@ export function piecePage(context) {
       ${choiceBlank({ id: "piece-cloth", label: "Cloth role", value: p.cloth, options: roles.map((r) => [r, r]), onChange: (v) => edit((s) => changePiece(s, p.name, { cloth: v }), `${p.name} is cut from ${v}.`) })},
       with the grain
       ${choiceBlank({ id: "piece-rule", label: "Grain rule", value: p.grain_rule, options: GRAIN_RULES.map(([v, t]) => [v, context.say(t)]), onChange: (v) => edit((s) => changePiece(s, p.name, { grain_rule: v }), `Grain: ${v}.`) })}.
-      ${p.grain
-        ? nothing
-        : html`<br />No grain line is drawn: it runs
-            ${choiceBlank({
-              id: "piece-grain",
-              label: "Where the grain runs",
-              value: "",
-              options: /** @type {[string, string][]} */ ([["", "where?"], ["up", "up the drawing"], ["along", "across the drawing"]]),
-              onChange: (v) => v && edit((s) => changePiece(s, p.name, { grain: /** @type {"up" | "along"} */ (v) }), "The grain line is set."),
-            })}.`}
+      Its grain line
+      ${choiceBlank({
+        id: "piece-grain",
+        label: "Where the grain line runs",
+        value: "",
+        options: /** @type {[string, string][]} */ ([["", p.grain ? "runs as drawn" : "is not drawn yet"], ["up", "runs up the drawing"], ["along", "runs across the drawing"]]),
+        onChange: (v) => v && edit((s) => changePiece(s, p.name, { grain: /** @type {"up" | "along"} */ (v) }), "The grain line is set."),
+      })}.
       The drawn line is
       ${choiceBlank({ id: "piece-drawn-as", label: "What the drawn line is", value: p.drawn_as, options: [["net", "the net line"], ["cut", "the cut line"]], onChange: (v) => edit((s) => changePiece(s, p.name, { drawn: v }), `Drawn as ${v} line.`) })}.
     </p>
@@ -247,10 +245,54 @@ export function piecePage(context) {
     </tr>`;
   }
 
+  /** What the picked edge is sewn to: the seam is then walked by the service. @param {PieceView} p */
+  function partnerView(p) {
+    const edge = p.edges[picked];
+    if (!edge || edge.kind === "fold") return nothing;
+    const at = { name: edge.name, index: picked };
+    const now = partnerOf(style().sheet, p.name, at);
+    /** @type {[string, string][]} */
+    const options = [["", "nothing that is named"]];
+    for (const other of style().pieces) {
+      for (const e of other.edges) {
+        if (e.kind !== "fold" && !(other === p && e === edge)) options.push([`${other.name}/${e.name}`, `${other.name}, ${e.name}`]);
+      }
+    }
+    if (now && !options.some(([v]) => v === now)) options.push([now, now]);
+    return html`<p class="sentence piece-sentence">The edge <b>${edge.name}</b> is sewn to
+      ${choiceBlank({ id: "edge-partner", label: `What ${edge.name} is sewn to`, value: now, options, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { partner: v }), v ? `${edge.name} is sewn to ${v}.` : `${edge.name} is sewn to nothing that is named.`) })}.</p>`;
+  }
+
+  /** @param {PieceView} p */
+  function notchesView(p) {
+    const { system, troubles } = context;
+    const notches = notchesOf(style().sheet, p.name);
+    const edges = p.edges.filter((e) => e.kind !== "fold").map((e) => /** @type {[string, string]} */ ([e.name, e.name]));
+    /** @param {number} i @param {Partial<import("./sheet.js").NotchSaid>} change */
+    const set = (i, change) =>
+      edit((s) => withNotches(s, p.name, notches.map((n, j) => (j === i ? { ...n, ...change } : n))), "The notch is moved.");
+    return html`<section>
+      <h2>Notches</h2>
+      <ul class="notch-list">
+        ${notches.map((n, i) => html`<li>
+          A ${choiceBlank({ id: `edge-notch-${i}-marks`, label: `Notch ${i + 1}: single or double`, value: String(n.marks), options: [["1", "single"], ["2", "double"], ["3", "triple"]], onChange: (v) => set(i, { marks: Number(v) }) })} one on
+          ${choiceBlank({ id: `edge-notch-${i}-edge`, label: `Notch ${i + 1}: edge`, value: n.edge, options: edges, onChange: (v) => set(i, { edge: v }) })},
+          ${lengthBlank({ id: `edge-notch-${i}-distance`, label: `Notch ${i + 1}: distance along the edge`, mm: n.distance_mm, system, troubles, onChange: (v) => set(i, { distance_mm: v }) })}
+          from its
+          ${choiceBlank({ id: `edge-notch-${i}-from`, label: `Notch ${i + 1}: measured from`, value: n.from, options: [["start", "start"], ["end", "end"]], onChange: (v) => set(i, { from: v }) })}
+          <button class="plain" @click=${() => edit((s) => withNotches(s, p.name, notches.filter((_, j) => j !== i)), "The notch is taken out.")}>take it out</button>
+        </li>`)}
+      </ul>
+      <p><button class="button slight" ?disabled=${busy} @click=${() => {
+        const edge = p.edges[picked]?.kind === "fold" ? p.edges.find((e) => e.kind !== "fold") : p.edges[picked];
+        if (edge) edit((s) => withNotches(s, p.name, [...notches, { edge: edge.name, distance_mm: Math.round(edge.length_mm / 2), from: "start", marks: 1, name: "" }]), `A notch on ${edge.name}, half way along.`);
+      }}>Add a notch on ${p.edges[picked]?.kind === "fold" ? "an edge" : p.edges[picked]?.name ?? "an edge"}</button></p>
+    </section>`;
+  }
+
   /** @param {PieceView} p */
   function marksView(p) {
     const parts = [
-      p.notches.length ? `${p.notches.length} ${p.notches.length === 1 ? "notch" : "notches"}` : "",
       p.darts.length ? `${p.darts.length} ${p.darts.length === 1 ? "dart" : "darts"} (${p.darts.map((d) => d.name).join(", ")})` : "",
       p.marks.length ? `${p.marks.length} inner ${p.marks.length === 1 ? "mark" : "marks"}` : "",
     ].filter(Boolean);

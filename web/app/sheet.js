@@ -6,9 +6,10 @@
  * unit never matters.
  */
 
+import { MM_PER, parseLength } from "./units.js";
 /** @import {AllowanceState, EdgeKind, Sheet, XY} from "./wire.js" */
 
-/** @typedef {{allowance?: {state: AllowanceState, width_mm: number}, kind?: EdgeKind, inlay_mm?: number}} EdgeChange */
+/** @typedef {{allowance?: {state: AllowanceState, width_mm: number}, kind?: EdgeKind, inlay_mm?: number, partner?: string}} EdgeChange */
 /** @typedef {{name?: string, cloth?: string, grain?: "up" | "along", grain_rule?: string, drawn?: "net" | "cut", count?: {drawn: number, turned: number}}} PieceChange */
 
 const FORMAT = "grainfold piece sheet";
@@ -23,8 +24,10 @@ export const said = (mm) => `${Number(mm.toFixed(4))} mm`;
  * @param {PieceChange} change
  * @returns {Sheet}
  */
-export const changePiece = (sheet, piece, change) =>
-  mapPiece(sheet, piece, (p) => ({ ...p, ...change }));
+export const changePiece = (sheet, piece, change) => changePieceRaw(sheet, piece, change);
+
+/** @param {Sheet} sheet @param {string} piece @param {Record<string, any>} change @returns {Sheet} */
+const changePieceRaw = (sheet, piece, change) => mapPiece(sheet, piece, (p) => ({ ...p, ...change }));
 
 /**
  * @param {Sheet} sheet
@@ -38,6 +41,7 @@ export function changeEdge(sheet, piece, edge, change) {
   const written = {};
   if (change.kind) written.kind = change.kind;
   if (change.inlay_mm !== undefined) written.inlay = said(change.inlay_mm);
+  if (change.partner !== undefined) written.partner = change.partner;
   if (change.allowance) {
     written.allowance =
       change.allowance.state === "none"
@@ -58,10 +62,58 @@ function changedOutline(outline, edge, written) {
     };
   }
   const sides = outline.sides ?? {};
-  const named = Object.keys(sides).find((k) => sides[k].name === edge.name);
-  const key = named ?? (outline.rectangle ? RECTANGLE_SIDES[edge.index] : String(edge.index + 1));
+  const key = sideKey(outline, edge);
   return { ...outline, sides: { ...sides, [key]: { ...sides[key], ...written } } };
 }
+
+/** @param {Record<string, any>} outline a rectangle or points @param {{name: string, index: number}} edge */
+function sideKey(outline, edge) {
+  const sides = outline.sides ?? {};
+  const named = Object.keys(sides).find((k) => sides[k].name === edge.name);
+  return named ?? (outline.rectangle ? RECTANGLE_SIDES[edge.index] : String(edge.index + 1));
+}
+
+/**
+ * What an edge is sewn to, as "piece/edge"; empty where nothing is said.
+ * @param {Sheet} sheet
+ * @param {string} piece
+ * @param {{name: string, index: number}} edge
+ * @returns {string}
+ */
+export function partnerOf(sheet, piece, edge) {
+  const outline = pieceOf(sheet, piece)?.outline ?? {};
+  const found = outline.edges
+    ? outline.edges.find((/** @type {any} */ e) => e.name === edge.name) ?? outline.edges[edge.index]
+    : outline.sides?.[sideKey(outline, edge)];
+  return found?.partner ?? "";
+}
+
+/** @typedef {{edge: string, distance_mm: number, from: "start" | "end", marks: number, name: string}} NotchSaid */
+
+/** @param {Sheet} sheet @param {string} piece @returns {NotchSaid[]} the notches of a piece as the sheet says them */
+export const notchesOf = (sheet, piece) =>
+  (pieceOf(sheet, piece)?.notches ?? []).map((/** @type {any} */ n) => ({
+    edge: n.edge,
+    distance_mm: typeof n.distance === "number" ? n.distance * MM_PER[sheet.unit] : parseLength(n.distance, sheet.unit),
+    from: n.from ?? "start",
+    marks: n.marks ?? 1,
+    name: n.name ?? "",
+  }));
+
+/** @param {Sheet} sheet @param {string} piece @param {readonly NotchSaid[]} notches @returns {Sheet} */
+export const withNotches = (sheet, piece, notches) =>
+  changePieceRaw(sheet, piece, {
+    notches: notches.map((n) => ({
+      edge: n.edge,
+      distance: said(n.distance_mm),
+      from: n.from,
+      marks: n.marks,
+      ...(n.name ? { name: n.name } : {}),
+    })),
+  });
+
+/** @param {Sheet} sheet @param {string} name @returns {Record<string, any> | undefined} */
+const pieceOf = (sheet, name) => sheet.pieces.find((/** @type {any} */ p) => p.name === name);
 
 /** @param {Sheet} sheet @param {string} piece @returns {Sheet} */
 export const withoutPiece = (sheet, piece) => ({
