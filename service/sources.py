@@ -12,7 +12,7 @@ from nesting.pieces.piece import Piece, Style
 from service.errors import FormatError
 from service.formats.reading import read_bytes
 
-SUFFIXES = (".json", ".svg", ".dxf")
+SUFFIXES = (".json", ".svg", ".dxf", ".pdf")
 """Kinds of file taken from a directory."""
 
 

@@ -248,6 +248,13 @@ def _piece(
             _problem("too-far", words.name, "it lies beyond 100 m", "Check the drawing's unit.")
         )
         return None
+    if np.ptp(points, axis=0).max() < JOIN_MM:
+        problems.append(
+            _problem(
+                "no-area", words.name, "its outline has no size", "Draw it again, or delete it."
+            )
+        )
+        return None
     origin = np.array(bounds(points)[:2])
     ring = Ring.of([s - origin for s in line.segments])
     others = [(o, w) for o, w in said if o is not line and w is not None]

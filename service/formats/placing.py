@@ -27,7 +27,10 @@ class PlacedText:
 
 def grouped_by_place(lines: Sequence[DrawnLine], texts: Sequence[PlacedText]) -> list[DrawnLine]:
     """The lines with a group for each outermost outline: the lines in it, or touching it, join its
-    group, and the largest text in it names the piece. Lines that have a labelled group keep it."""
+    group, and the largest text in it names the piece. Lines that have a labelled group keep it.
+
+    A line that nothing names is the outline when it is the outermost, and a mark inside one.
+    """
     loose = [i for i, line in enumerate(lines) if not any(_names(g) for g in line.groups)]
     shapes: dict[int, BaseGeometry] = {i: _shape(lines[i]) for i in loose if _may_be(lines[i])}
     outlines = [
@@ -45,7 +48,8 @@ def grouped_by_place(lines: Sequence[DrawnLine], texts: Sequence[PlacedText]) ->
         for j in loose:
             if j == i or (j not in outlines and near.contains(_middle(lines[j]))):
                 line = made[j]
-                made[j] = replace(line, groups=(*line.groups, Group(key, label)))
+                said = line.label or _layer_role(line) or ("outline" if j == i else "line")
+                made[j] = replace(line, label=said, groups=(*line.groups, Group(key, label)))
     return made
 
 
@@ -55,8 +59,13 @@ def _names(group: Group) -> bool:
 
 def _may_be(line: DrawnLine) -> bool:
     """Whether a line may be an outline: closed, and called so or by no role at all."""
-    role = line.label or next((g.label for g in reversed(line.groups) if g.label), "")
+    role = line.label or _layer_role(line)
     return is_closed(line) and (is_outline_role(role) or not is_bare_role(role))
+
+
+def _layer_role(line: DrawnLine) -> str:
+    label = next((g.label for g in reversed(line.groups) if g.label), "")
+    return label if is_bare_role(label) else ""
 
 
 def _shape(line: DrawnLine) -> BaseGeometry:

@@ -21,10 +21,10 @@ class FileType(StrEnum):
     PIECE_SHEET = "piece sheet"
     SVG = "SVG"
     DXF = "DXF"
+    PDF = "PDF"
 
 
 _OTHERS = (
-    (b"%PDF-", "a PDF", "Save the drawing as SVG."),
     (b"\x89PNG", "a picture", "Trace its outlines as paths and save them as SVG."),
     (b"\xff\xd8\xff", "a picture", "Trace its outlines as paths and save them as SVG."),
     (b"PK\x03\x04", "an archive", "Unpack it and send the drawings in it."),
@@ -63,15 +63,17 @@ def file_type(data: bytes, *, name: str) -> FileType:
         return FileType.PIECE_SHEET
     if text[:1] == "<":
         return FileType.SVG
+    if b"%PDF-" in head[:1024]:
+        return FileType.PDF
     for magic, what, hint in _OTHERS:
-        if magic in head[:1024] if magic == b"%PDF-" else head.startswith(magic):
+        if head.startswith(magic):
             raise UnknownTypeError(
                 f"{name} is {what}, which is not read here", where=name, hint=hint
             )
     if re.match(r"\s*(999\s*\n.*\n\s*)*0\s*\n\s*SECTION", text):
         return FileType.DXF
     raise UnknownTypeError(
-        f"{name} is neither a piece sheet (JSON) nor a drawing (SVG, DXF)",
+        f"{name} is neither a piece sheet (JSON) nor a drawing (SVG, DXF, PDF)",
         where=name,
         hint="Save the drawing as plain SVG, or type the pieces into a piece sheet.",
     )
@@ -91,6 +93,10 @@ def _read_drawing(
         from service.formats.dxf_in import read_dxf
 
         return read_dxf(data, source=name, unit_choice=unit_choice)
+    if kind is FileType.PDF:
+        from service.formats.pdf_in import read_pdf
+
+        return read_pdf(data, source=name, unit_choice=unit_choice)
     return read_svg(data, source=name, unit_choice=unit_choice)
 
 

@@ -69,7 +69,9 @@ def ellipse(cx: float, cy: float, rx: float, ry: float) -> list[Subpath]:
 
 
 def polyline(points: list[tuple[float, float]], *, closed: bool) -> list[Subpath]:
-    """Straight lines through ``points``."""
+    """Straight lines through ``points``; nothing when there are none."""
+    if not points:
+        return []
     xy = [np.array(p, dtype=float) for p in points]
     ends = [*xy[1:], xy[0]] if closed else xy[1:]
     lines = [np.array([a, b]) for a, b in zip(xy, ends, strict=False) if not np.array_equal(a, b)]

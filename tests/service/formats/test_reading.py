@@ -33,6 +33,7 @@ SHEET = (
         (b"\xef\xbb\xbf<?xml version='1.0'?>" + SVG, FileType.SVG),
         (SVG.decode().encode("utf-16"), FileType.SVG),
         (b"  0\nSECTION\n  2\nHEADER\n", FileType.DXF),
+        (b"%PDF-1.7\n", FileType.PDF),
         (b"999\nmade by hand\n0\r\nSECTION\r\n", FileType.DXF),
     ],
 )
@@ -43,7 +44,6 @@ def test_a_file_is_known_by_its_content(data: bytes, kind: FileType) -> None:
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (b"%PDF-1.7\n", "is a PDF"),
         (b"\x89PNG\r\n\x1a\n", "is a picture"),
         (b"PK\x03\x04", "is an archive"),
         (b"\x1f\x8b\x08", "is compressed"),
