@@ -8,9 +8,9 @@ region of positive winding is exactly piece and strips together, whatever crosse
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
@@ -42,12 +42,37 @@ class Run:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Parallel:
-    """A run's segments moved outward: ``starts`` and ``ends`` (N - 1, 2), and their directions."""
+    """A run's segments moved outward: ``starts`` and ``ends`` (N - 1, 2), their directions, and the
+    points ``inner`` (M, 2) where they join inside the run."""
 
     run: Run
     starts: FloatArray
     ends: FloatArray
     along: FloatArray
+    inner: FloatArray
+
+    @property
+    def path(self) -> FloatArray:
+        """The whole parallel from end to end, (M + 2, 2)."""
+        return np.vstack([self.starts[:1], self.inner, self.ends[-1:]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Join:
+    """How one parallel leads into the next: ``points`` (N, 2) between their inner points.
+
+    ``split`` of the segments that enter and leave ``points`` belong to the first run; ``keep`` inner
+    points of the first run are kept (None: all) and ``skip`` of the second are left out.
+    """
+
+    points: FloatArray
+    split: int
+    keep: int | None = None
+    skip: int = 0
+
+
+Joint: TypeAlias = Callable[[Parallel, Parallel], Join]
+"""Makes the join between a parallel and the next one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,117 +92,130 @@ def parallel(run: Run) -> Parallel:
     ends = run.points[1:] + normals * run.widths[1:, None]
     along = ends - starts
     along /= np.hypot(along[:, 0], along[:, 1])[:, None]
-    return Parallel(run, starts, ends, along)
+    return Parallel(run, starts, ends, along, _inner_points(run, starts, ends, along))
 
 
-def offset_chain(runs: Sequence[Run]) -> Chain:
-    """The chain of a counter-clockwise outline given as runs, each ending where the next begins."""
-    parallels = [parallel(r) for r in runs]
+def offset_chain(stretches: Sequence[tuple[Run, Joint]]) -> Chain:
+    """The chain of a counter-clockwise outline given as runs, each ending where the next begins,
+    with the joint at its end."""
+    parallels = [parallel(run) for run, _ in stretches]
+    after = (*parallels[1:], parallels[0])
+    joins = [joint(p, q) for (_, joint), p, q in zip(stretches, parallels, after, strict=True)]
     points: list[FloatArray] = []
     makers: list[str] = []
-    for one, two in zip(parallels, (*parallels[1:], parallels[0]), strict=True):
-        inner = inner_points(one)
-        corner, split = corner_points(one, two)
-        points += [inner, corner]
-        # The segment before the corner's first point is still the first run's.
-        makers += [one.run.name] * (len(inner) + split)
-        makers += [two.run.name] * (len(corner) - split)
+    for before, one, join, two in zip(
+        (joins[-1], *joins[:-1]), parallels, joins, after, strict=True
+    ):
+        inner = one.inner[before.skip : join.keep]
+        points += [inner, join.points]
+        # The segment before the join's first point is still the first run's.
+        makers += [one.run.name] * (len(inner) + join.split)
+        makers += [two.run.name] * (len(join.points) - join.split)
     return _without_repeats(np.concatenate(points), makers)
 
 
-def inner_points(line: Parallel) -> FloatArray:
-    """The parallel between its two ends, (N, 2)."""
-    u, v = line.along[:-1], line.along[1:]
+def plain_joint(limit: float = MITRE_LIMIT) -> Joint:
+    """Mitre up to ``limit`` times the wider allowance, step, or the way round a concave corner."""
+
+    def join(one: Parallel, two: Parallel) -> Join:
+        return meet_join(
+            one.run.points[-1],
+            (one.ends[-1], one.along[-1]),
+            (two.starts[0], two.along[0]),
+            wider(one, two),
+            limit,
+        )
+
+    return join
+
+
+def wider(one: Parallel, two: Parallel) -> float:
+    """The wider of two allowances where they meet, mm."""
+    return max(float(one.run.widths[-1]), float(two.run.widths[0]), POINT_MM)
+
+
+def _inner_points(run: Run, starts: FloatArray, ends: FloatArray, along: FloatArray) -> FloatArray:
+    """The points where the segments of a parallel join, (N, 2)."""
+    u, v = along[:-1], along[1:]
     if not len(u):
         return np.empty((0, 2))
+    lengths = np.hypot(*(ends - starts).T)
+    ends, starts = ends[:-1], starts[1:]
     turn = cross(u, v)
-    ends, starts = line.ends[:-1], line.starts[1:]
     bend = np.abs(turn) > STRAIGHT
     safe = np.where(bend, turn, 1.0)
     ahead = np.where(bend, cross(starts - ends, v) / safe, 0.0)
     back = np.where(bend, cross(starts - ends, u) / safe, 0.0)
-    lengths = np.hypot(*(line.ends - line.starts).T)
     meets = ends + u * ahead[:, None]
-    vertices = line.run.points[1:-1]
+    vertices = run.points[1:-1]
+    widths = np.maximum(run.widths[1:-1], POINT_MM)
     reach = np.hypot(*(meets - vertices).T)
-    limit = MITRE_LIMIT * np.maximum(line.run.widths[1:-1], POINT_MM)
     sharp = ~bend & (np.einsum("ij,ij->i", u, v) < 0)
     # Within half of both segments the two parallels simply cross: the union would cut there too.
     crossing = (turn < 0) & (-ahead <= lengths[:-1] / 2) & (back <= lengths[1:] / 2)
-    plain = ~sharp & (((turn >= 0) & (reach <= limit)) | crossing | ~bend)
+    plain = ~sharp & (((turn >= 0) & (reach <= MITRE_LIMIT * widths)) | crossing | ~bend)
     if plain.all():
         return meets
-    pieces: list[FloatArray] = []
-    for i, is_plain in enumerate(plain):
-        if is_plain:
-            pieces.append(meets[i : i + 1])
-        else:
-            width = float(line.run.widths[i + 1])
-            pieces.append(
-                _join(vertices[i], ends[i], u[i], starts[i], v[i], max(width, POINT_MM))[0]
-            )
-    return np.concatenate(pieces)
-
-
-def corner_points(one: Parallel, two: Parallel) -> tuple[FloatArray, int]:
-    """Points (N, 2) that join the ends of two parallels, and how many segments that leave them
-    still belong to the first run."""
-    widest = max(float(one.run.widths[-1]), float(two.run.widths[0]), POINT_MM)
-    return _join(
-        one.run.points[-1], one.ends[-1], one.along[-1], two.starts[0], two.along[0], widest
+    return np.concatenate(
+        [
+            meets[i : i + 1]
+            if plain[i]
+            else meet_join(
+                vertices[i], (ends[i], u[i]), (starts[i], v[i]), float(widths[i]), MITRE_LIMIT
+            ).points
+            for i in range(len(plain))
+        ]
     )
 
 
-def _join(
-    vertex: FloatArray,
-    end: FloatArray,
-    u: FloatArray,
-    start: FloatArray,
-    v: FloatArray,
-    widest: float,
-) -> tuple[FloatArray, int]:
+Ray: TypeAlias = tuple[FloatArray, FloatArray]
+
+
+def meet_join(vertex: FloatArray, first: Ray, second: Ray, widest: float, limit: float) -> Join:
+    """The join at ``vertex`` of a parallel that ends at ``first`` (point, direction) with one that
+    starts at ``second``; mitres reach at most ``limit`` times ``widest`` mm."""
+    (end, u), (start, v) = first, second
     turn = float(cross(u, v))
     if abs(turn) <= STRAIGHT and float(u @ v) > 0:
-        return np.array([end, start]), 1
+        return Join(np.array([end, start]), 1)
     if turn < 0:
-        return np.array([end, vertex, start]), 1
+        return Join(np.array([end, vertex, start]), 1)
     found = meet(end, u, start, v)
     if found is None:
         # The edge turns back on itself: cut square, one width beyond the point.
-        return np.array([end + u * widest, start - v * widest]), 1
+        return Join(np.array([end + u * widest, start - v * widest]), 1)
     ahead, along = found
     if ahead < 0:
         # The first edge is the deeper one: it ends square, and drops to the shallower parallel.
-        return _step(end, unit(vertex - end) if np.any(vertex != end) else u, start, v), 1
+        return Join(step_points(vertex, end, u, start, v), 1)
     if along > 0:
-        normal = unit(vertex - start) if np.any(vertex != start) else v
-        return _step(start, normal, end, u)[::-1].copy(), 1
+        return Join(step_points(vertex, start, v, end, u)[::-1].copy(), 1)
     tip = end + u * ahead
     reach = float(np.hypot(*(tip - vertex)))
-    if reach <= MITRE_LIMIT * widest:
-        return tip[None, :], 0
-    return _blunt(vertex, end, u, start, v, MITRE_LIMIT * widest, (tip - vertex) / reach), 1
+    if reach <= limit * widest:
+        return Join(tip[None, :], 0)
+    return Join(blunt(vertex, first, second, limit * widest, (tip - vertex) / reach), 1)
 
 
-def _step(deep: FloatArray, inward: FloatArray, shallow: FloatArray, v: FloatArray) -> FloatArray:
+def step_points(
+    vertex: FloatArray, deep: FloatArray, u: FloatArray, shallow: FloatArray, v: FloatArray
+) -> FloatArray:
+    """The deeper of two parallels' end, and where it drops square to the shallower, (2, 2)."""
+    inward = unit(vertex - deep) if np.any(vertex != deep) else u
     found = meet(deep, inward, shallow, v)
     foot = shallow if found is None else deep + inward * found[0]
     return np.array([deep, foot])
 
 
-def _blunt(
-    vertex: FloatArray,
-    end: FloatArray,
-    u: FloatArray,
-    start: FloatArray,
-    v: FloatArray,
-    reach: float,
-    towards: FloatArray,
+def blunt(
+    vertex: FloatArray, first: Ray, second: Ray, reach: float, towards: FloatArray
 ) -> FloatArray:
-    """Both parallels cut off where they pass ``reach`` from the vertex in direction ``towards``."""
-    first = end + u * ((reach - float((end - vertex) @ towards)) / float(u @ towards))
-    second = start + v * ((reach - float((start - vertex) @ towards)) / float(v @ towards))
-    return np.array([first, second])
+    """Both parallels cut off where they pass ``reach`` mm from the vertex in direction
+    ``towards`` (unit, (2,))."""
+    (end, u), (start, v) = first, second
+    one = end + u * ((reach - float((end - vertex) @ towards)) / float(u @ towards))
+    two = start + v * ((reach - float((start - vertex) @ towards)) / float(v @ towards))
+    return np.array([one, two])
 
 
 def _without_repeats(points: FloatArray, makers: list[str]) -> Chain:

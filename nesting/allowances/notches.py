@@ -7,11 +7,11 @@ from typing import Final
 import numpy as np
 
 from nesting.allowances.cut_piece import CutNotch
-from nesting.allowances.widths import width_at
 from nesting.findings import Finding, Level
 from nesting.lines import cross
 from nesting.pieces.outline import AllowanceState
 from nesting.pieces.piece import Notch, Piece, Point
+from nesting.pieces.widths import width_at
 from nesting.polygon import FloatArray, point_along
 
 CLEARANCE_MM: Final = 3.0

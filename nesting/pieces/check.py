@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from nesting.findings import Finding, Level
 from nesting.lines import cross, distance_left, unit
 from nesting.pieces.outline import AllowanceState, Edge, EdgeKind
 from nesting.pieces.piece import Piece, Point
+from nesting.pieces.widths import widest
 from nesting.polygon import bounds, signed_area
 from nesting.tolerance import CONTACT_MM, SHORT_EDGE_MM
 
@@ -51,6 +53,7 @@ def check_piece(piece: Piece) -> tuple[Finding, ...]:
     _check_fold(piece)
     _check_notches(piece)
     _check_darts(piece)
+    _check_dart_order(piece)
     return (*_grain_findings(piece), *_allowance_findings(piece), *_short_findings(piece))
 
 
@@ -227,6 +230,26 @@ def _check_allowance(piece: Piece, edge: Edge) -> None:
             "choose one: steps, or a width at the end",
             edge=edge.name,
         )
+    if not math.isfinite(edge.ease_mm):
+        raise _refuse(
+            piece,
+            "ease-not-finite",
+            f"edge {edge.name!r} has an ease that is not a number",
+            "give the ease in millimetres, or 0",
+            edge=edge.name,
+        )
+    if list(edge.folds_mm) != sorted(set(edge.folds_mm)) or not all(
+        0 < f < widest(edge) for f in edge.folds_mm
+    ):
+        raise _refuse(
+            piece,
+            "hem-folds",
+            f"the hem {edge.name!r} of {widest(edge):g} mm is to be folded at "
+            + ", ".join(f"{f:g}" for f in edge.folds_mm)
+            + " mm",
+            "give the further folds in order, each between 0 and the hem's width",
+            edge=edge.name,
+        )
     if edge.kind is EdgeKind.FOLD and a.state is not AllowanceState.NONE and max(widths) > 0:
         raise _refuse(
             piece,
@@ -341,6 +364,14 @@ def _check_darts(piece: Piece) -> None:
                 "give the first leg's place before the second's, both on the edge",
                 edge=dart.edge,
             )
+        if piece.edge(dart.edge).kind is EdgeKind.FOLD:
+            raise _refuse(
+                piece,
+                "dart-on-fold",
+                f"dart {dart.name!r} opens at fold edge {dart.edge!r}",
+                "unfold the piece first, or move the dart to another edge",
+                edge=dart.edge,
+            )
         inside = all(math.isfinite(x) for x in dart.point) and shapely.contains_xy(
             shapely.Polygon(piece.outline), *dart.point
         )
@@ -351,6 +382,19 @@ def _check_darts(piece: Piece) -> None:
                 f"the point of dart {dart.name!r} does not lie inside the piece",
                 "move the dart's point inside",
                 edge=dart.edge,
+            )
+
+
+def _check_dart_order(piece: Piece) -> None:
+    darts = sorted(piece.darts, key=lambda d: (d.edge, d.first_mm))
+    for one, two in pairwise(darts):
+        if one.edge == two.edge and two.first_mm < one.second_mm:
+            raise _refuse(
+                piece,
+                "darts-overlap",
+                f"darts {one.name!r} and {two.name!r} overlap on edge {one.edge!r}",
+                "move one of them along the edge",
+                edge=one.edge,
             )
 
 
@@ -393,11 +437,3 @@ def _short_findings(piece: Piece) -> Iterable[Finding]:
                 where=f"{piece.name}/{edge.name}",
                 hint="join it to the edge beside it in the drawing",
             )
-
-
-def widest(edge: Edge) -> float:
-    """Greatest width of an edge's allowance, drawn or to be added, without inlay, mm."""
-    a = edge.allowance
-    if a.state is AllowanceState.NONE:
-        return 0.0
-    return max(a.width_mm, a.end_width_mm or 0.0, *(w for _, w in a.steps), 0.0)

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from nesting.allowances.chain import close_chain, offset_chain
 from nesting.allowances.make import cut_piece
-from nesting.allowances.widths import outward_runs
+from nesting.allowances.stretches import outward
 from nesting.pieces.outline import Edge
 from nesting.pieces.piece import Piece
 from nesting.polygon import FloatArray, as_points, signed_area
@@ -116,7 +116,7 @@ def test_equal_widths_equal_the_mitred_buffer_of_curves_with_bays(
     """The construction itself to 0.005 mm; the finished cut line leaves out points within 0.02."""
     piece = polygon(ring, width)
     grown = mitre_buffer(ring, width)
-    built = close_chain(offset_chain(outward_runs(piece.edges)), ring)[0]
+    built = close_chain(offset_chain(outward(piece)), ring)[0]
     assert gap_mm(built, grown) < 0.005
     assert gap_mm(cut_piece(piece).cut_line, grown) < 0.025
 

@@ -1,0 +1,81 @@
+"""What a cut piece carries besides its notches: darts with their drill marks, and inlays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from nesting.allowances.cut_piece import CutNotch
+from nesting.allowances.notches import CLEARANCE_MM, DEPTH_MM, first_exit
+from nesting.allowances.stretches import wedge_of
+from nesting.lines import unit
+from nesting.pieces.outline import AllowanceState, Edge
+from nesting.pieces.piece import Dart, Mark, MarkKind, Piece, Point
+from nesting.pieces.widths import width_at
+from nesting.polygon import FloatArray, point_along
+
+DRILL_SHORT_MM: Final = 12.0
+"""A drill mark lies this far inside the dart's point, where the sewn dart hides it (published: half
+an inch; held to be common practice)."""
+
+
+def dart_notches(piece: Piece, cut_line: FloatArray) -> tuple[CutNotch, ...]:
+    """A notch for each leg, where the leg drawn on leaves the cut line (N, 2), square to the edge."""
+    return tuple(
+        _leg_notch(piece.edge(d.edge), d, cut_line, first)
+        for d in piece.darts
+        for first in (True, False)
+    )
+
+
+def dart_marks(piece: Piece) -> tuple[Mark, ...]:
+    """The legs of every dart as lines to be sewn, and its drill mark."""
+    marks: list[Mark] = []
+    for dart in piece.darts:
+        wedge = wedge_of(piece.edge(dart.edge), dart)
+        legs = (_pair(wedge.first), dart.point, _pair(wedge.second))
+        marks.append(Mark(MarkKind.LINE, legs, dart.name))
+        marks.append(Mark(MarkKind.DRILL, (drill_point(piece, dart),), dart.name))
+    return tuple(marks)
+
+
+def drill_point(piece: Piece, dart: Dart) -> Point:
+    """Where a dart is drilled: on its middle line, short of its point; in a dart shorter than twice
+    that distance, half way."""
+    wedge = wedge_of(piece.edge(dart.edge), dart)
+    middle = (wedge.first + wedge.second) / 2 - wedge.point
+    length = float(np.hypot(*middle))
+    return _pair(wedge.point + middle / length * min(DRILL_SHORT_MM, length / 2))
+
+
+def inlay_marks(piece: Piece, runs: Sequence[tuple[str, FloatArray]]) -> tuple[Mark, ...]:
+    """The line where the allowance ends and the inlay begins, for each edge that has one; ``runs``
+    are the stretches of the cut line without inlays."""
+    names = {e.name for e in piece.edges if e.inlay_mm > 0}
+    return tuple(
+        Mark(MarkKind.INLAY, tuple(_pair(p) for p in path), name)
+        for name, path in runs
+        if name in names
+    )
+
+
+def _leg_notch(edge: Edge, dart: Dart, cut_line: FloatArray, first: bool) -> CutNotch:
+    distance = dart.first_mm if first else dart.second_mm
+    wedge = wedge_of(edge, dart)
+    at = wedge.first if first else wedge.second
+    # The edge beside the leg, not across the mouth, is what the notch is square to.
+    beside = max(0.0, distance - 0.5) if first else min(edge.length_mm, distance + 0.5)
+    _, along = point_along(edge.points, beside)
+    width = width_at(edge, beside, inlay=True)
+    if edge.allowance.state is AllowanceState.ADD and width > 0:
+        leg = unit(at - wedge.point)
+        at = at + leg * first_exit(at, leg, cut_line, width)
+    depth = max(0.0, min(DEPTH_MM, width - CLEARANCE_MM))
+    tip = at - np.array([along[1], -along[0]]) * depth
+    return CutNotch(_pair(at), _pair(tip), 1, dart.name)
+
+
+def _pair(p: FloatArray) -> Point:
+    return float(p[0]), float(p[1])

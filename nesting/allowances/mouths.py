@@ -1,0 +1,144 @@
+"""The mouth of a dart: the cut line that the folded dart would have.
+
+The dart is folded shut (the second leg turned about the point onto the first), the allowance is drawn
+along the joined edge, the folded wedge is trimmed along it, and all is opened again. The half of the
+wedge that lies against the garment comes out as a mirror image in its leg, the other half as it lay.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from nesting.allowances.chain import (
+    MITRE_LIMIT,
+    Join,
+    Joint,
+    Parallel,
+    Run,
+    parallel,
+    plain_joint,
+)
+from nesting.lines import cross, mirrored_across, unit
+from nesting.pieces.piece import DartFold
+from nesting.polygon import FloatArray, as_points
+
+FAR_MM: Final = 1e5
+"""A joined edge that ends inside the wedge is drawn on straight, this far, mm."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wedge:
+    """A dart as drawn: its point, the ends of its legs on the net line, and how it is pressed."""
+
+    point: FloatArray
+    first: FloatArray
+    second: FloatArray
+    fold: DartFold
+
+    @property
+    def angle(self) -> float:
+        """Angle from the first leg to the second about the point, radians, counter-clockwise."""
+        u, v = self.first - self.point, self.second - self.point
+        return math.atan2(float(cross(u, v)), float(u @ v))
+
+
+def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
+    """The join of the parallels before and after a dart, as its fold leaves it.
+
+    Where the edge beside the dart never reaches the folded wedge the mouth is cut straight across.
+    """
+    plain = plain_joint(limit)
+
+    def join(one: Parallel, two: Parallel) -> Join:
+        closing, opening = Turn(wedge.point, -wedge.angle), Turn(wedge.point, wedge.angle)
+        other = parallel(Run(two.run.name, closing(two.run.points), two.run.widths))
+        middle = plain(one, other)
+        kept = one.inner if middle.keep is None else one.inner[: middle.keep]
+        edge = np.vstack(
+            [
+                _drawn_on(one.path[1], one.path[0]),
+                kept,
+                middle.points,
+                other.inner[middle.skip :],
+                _drawn_on(other.path[-2], other.path[-1]),
+            ]
+        )
+        found = _crossing(edge, wedge.point, wedge.first - wedge.point)
+        mouth = None if found is None else _mouth(edge, found, wedge, opening)
+        if found is None or mouth is None:
+            return Join(np.array([one.ends[-1], two.starts[0]]), 1)
+        at = found[0]
+        # The points of the joined edge before the leg lie as they are, those after it are opened.
+        second = 1 + len(kept) + len(middle.points)
+        before, after = edge[1 + len(kept) : at + 1], edge[at + 1 : second]
+        return Join(
+            np.vstack([before, mouth, opening(after)]),
+            len(before) + len(mouth),
+            keep=min(at, len(kept)),
+            skip=middle.skip + max(0, at + 1 - second),
+        )
+
+    return join
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turn:
+    """Turns points (N, 2) about ``centre`` by ``angle`` radians, counter-clockwise."""
+
+    centre: FloatArray
+    angle: float
+
+    def __call__(self, points: FloatArray) -> FloatArray:
+        c, s = math.cos(self.angle), math.sin(self.angle)
+        return as_points(self.centre + (points - self.centre) @ np.array([[c, s], [-s, c]]))
+
+
+Crossing: TypeAlias = tuple[int, FloatArray]
+"""Segment of a path and the place on it."""
+
+
+def _mouth(edge: FloatArray, leg: Crossing, wedge: Wedge, opening: Turn) -> FloatArray | None:
+    """The mouth from the first leg to the second, (N, 2), in the piece as drawn."""
+    at, place = leg
+    middle = Turn(np.zeros(2), wedge.angle / 2)
+    if wedge.fold is DartFold.FIRST_LEG:
+        path = np.vstack([edge[: at + 1], place])
+        middle = Turn(np.zeros(2), -wedge.angle / 2)
+    else:
+        path = np.vstack([place, edge[at + 1 :]])
+    end = _crossing(path, wedge.point, middle((wedge.first - wedge.point)[None, :])[0])
+    if end is None:
+        return None
+    if wedge.fold is DartFold.FIRST_LEG:
+        lain = np.vstack([end[1], path[end[0] + 1 :]])
+        against = mirrored_across(lain[::-1], wedge.point, wedge.first)
+        return np.vstack([against, opening(lain)[1:]])
+    lain = np.vstack([path[: end[0] + 1], end[1]])
+    against = mirrored_across(lain[::-1], wedge.point, wedge.first)
+    return np.vstack([lain, opening(against)[1:]])
+
+
+def _drawn_on(inside: FloatArray, end: FloatArray) -> FloatArray:
+    return end + unit(end - inside) * FAR_MM
+
+
+def _crossing(path: FloatArray, point: FloatArray, leg: FloatArray) -> Crossing | None:
+    """Where ``path`` (N, 2) crosses the line from ``point`` along ``leg``, nearest to the leg's end;
+    None if it does not."""
+    along = unit(leg)
+    aside = cross(np.broadcast_to(along, path.shape), path - point)
+    crossed = np.flatnonzero((aside[:-1] <= 0) & (aside[1:] >= 0) & (aside[:-1] != aside[1:]))
+    if not len(crossed):
+        return None
+    t = aside[crossed] / (aside[crossed] - aside[crossed + 1])
+    places = path[crossed] + t[:, None] * (path[crossed + 1] - path[crossed])
+    reach = (places - point) @ along
+    ahead = reach > 0
+    if not ahead.any():
+        return None
+    best = int(np.argmin(np.where(ahead, np.abs(reach - float(np.hypot(*leg))), np.inf)))
+    return int(crossed[best]), places[best]

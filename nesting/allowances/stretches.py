@@ -1,0 +1,139 @@
+"""A piece's edges as the runs and joints of an offset chain: cut up at steps and at darts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from nesting.allowances.chain import (
+    MITRE_LIMIT,
+    Joint,
+    Run,
+    merged_steps,
+    plain_joint,
+)
+from nesting.allowances.corners import corner_joint
+from nesting.allowances.mouths import Wedge, mouth_joint
+from nesting.pieces.outline import AllowanceState, Edge
+from nesting.pieces.piece import Dart, Piece
+from nesting.pieces.widths import width_at
+from nesting.polygon import FloatArray, as_points, point_along
+from nesting.tolerance import POINT_MM, SHORT_EDGE_MM
+
+Stretch = tuple[Run, Joint]
+
+
+def outward(piece: Piece, *, inlay: bool = True, limit: float = MITRE_LIMIT) -> list[Stretch]:
+    """The counter-clockwise outline with what is to be added outside it, dart mouths folded."""
+
+    def width(edge: Edge, at: float) -> float:
+        if edge.allowance.state is not AllowanceState.ADD:
+            return 0.0
+        return width_at(edge, at, inlay=inlay)
+
+    return _stretches(piece, width, limit)
+
+
+def net(piece: Piece) -> list[Stretch]:
+    """The outline as it is, but for dart mouths, which are drawn as their fold leaves them."""
+    return _stretches(piece, lambda _edge, _at: 0.0, MITRE_LIMIT)
+
+
+def inward(edges: Sequence[Edge]) -> list[Stretch]:
+    """The outline walked clockwise, with what is included inside the drawn line."""
+    stretches: list[Stretch] = []
+    for edge, points in reversed(_closed(edges)):
+        for start, end in reversed(_spans(edge, ())):
+            run = _run(edge, points, (start, end), _included)
+            turned = Run(run.name, as_points(run.points[::-1]), run.widths[::-1].copy())
+            stretches.append((turned, plain_joint()))
+    return stretches
+
+
+def foldable_darts(piece: Piece, edge: Edge) -> tuple[Dart, ...]:
+    """The edge's darts whose mouth is ours to shape, in order: not where the cut line is drawn
+    already, and not at a corner, where there is no edge to fold onto."""
+    if edge.allowance.state is AllowanceState.INCLUDED:
+        return ()
+    inside = (
+        d
+        for d in piece.darts
+        if d.edge == edge.name
+        and d.first_mm >= SHORT_EDGE_MM
+        and d.second_mm <= edge.length_mm - SHORT_EDGE_MM
+    )
+    return tuple(sorted(inside, key=lambda d: d.first_mm))
+
+
+def wedge_of(edge: Edge, dart: Dart) -> Wedge:
+    """The dart's triangle in the piece as drawn."""
+    first, _ = point_along(edge.points, dart.first_mm)
+    second, _ = point_along(edge.points, dart.second_mm)
+    return Wedge(np.array(dart.point), first, second, dart.fold)
+
+
+def sub_path(points: FloatArray, start_mm: float, end_mm: float) -> FloatArray:
+    """The part of an open path (N, 2) between two distances from its start."""
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    places = np.concatenate([[0.0], np.cumsum(steps)])
+    inner = points[(places > start_mm + POINT_MM) & (places < end_mm - POINT_MM)]
+    ends = [point_along(points, d)[0] for d in (start_mm, end_mm)]
+    return as_points(np.vstack([ends[0], inner, ends[1]]))
+
+
+Width = Callable[[Edge, float], float]
+Span = tuple[float, float]
+
+
+def _included(edge: Edge, at: float) -> float:
+    return width_at(edge, at) if edge.allowance.state is AllowanceState.INCLUDED else 0.0
+
+
+def _stretches(piece: Piece, width: Width, limit: float) -> list[Stretch]:
+    closed = _closed(piece.edges)
+    after = [e for e, _ in (*closed[1:], closed[0])]
+    stretches: list[Stretch] = []
+    for (edge, points), following in zip(closed, after, strict=True):
+        darts = foldable_darts(piece, edge)
+        spans = _spans(edge, darts)
+        for i, span in enumerate(spans):
+            joint = plain_joint(limit)
+            if i == len(spans) - 1:
+                joint = corner_joint(edge, following, limit=limit)
+            for dart in darts:
+                if span[1] == dart.first_mm:
+                    joint = mouth_joint(wedge_of(edge, dart), limit=limit)
+            stretches.append((_run(edge, points, span, width), joint))
+    return stretches
+
+
+def _closed(edges: Sequence[Edge]) -> list[tuple[Edge, FloatArray]]:
+    """Edges long enough to be offset on their own, each with its points up to the next of them."""
+    kept = [e for e in edges if e.length_mm >= SHORT_EDGE_MM]
+    closed: list[tuple[Edge, FloatArray]] = []
+    for edge, after in zip(kept, (*kept[1:], *kept[:1]), strict=True):
+        points = np.array(edge.points)
+        # An edge left out hands its end to the one before it, so that the runs still close.
+        points[-1] = after.points[0]
+        closed.append((edge, merged_steps(as_points(points))))
+    return closed
+
+
+def _spans(edge: Edge, darts: Sequence[Dart]) -> list[Span]:
+    """Stretches of an edge between its steps, without the mouths of its darts, mm from its start."""
+    inside = [d for d, _ in edge.allowance.steps]
+    cuts = [d for d in inside if not any(t.first_mm <= d <= t.second_mm for t in darts)]
+    starts = sorted([0.0, *cuts, *(t.second_mm for t in darts)])
+    ends = sorted([*cuts, *(t.first_mm for t in darts), edge.length_mm])
+    return list(zip(starts, ends, strict=True))
+
+
+def _run(edge: Edge, points: FloatArray, span: Span, width: Width) -> Run:
+    start, end = span
+    path = sub_path(points, start, end) if span != (0.0, edge.length_mm) else points
+    if edge.allowance.end_width_mm is None:
+        return Run(edge.name, path, np.full(len(path), width(edge, (start + end) / 2)))
+    places = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    widths = np.array([width(edge, start + float(p)) for p in places])
+    return Run(edge.name, path, widths)
