@@ -30,6 +30,10 @@ FAR_MM: Final = 1e5
 """A joined edge that ends inside the wedge is drawn on straight, this far, mm."""
 
 
+NEAR: Final = 24
+"""The crossing of two hollow parallels is looked for among this many segments on either side."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Wedge:
     """A dart as drawn: its point, the ends of its legs on the net line, and how it is pressed."""
@@ -56,7 +60,7 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
     def join(one: Parallel, two: Parallel) -> Join:
         closing, opening = Turn(wedge.point, -wedge.angle), Turn(wedge.point, wedge.angle)
         other = parallel(Run(two.run.name, closing(two.run.points), two.run.widths))
-        middle = plain(one, other)
+        middle = _clean(one, other) or plain(one, other)
         kept = one.inner if middle.keep is None else one.inner[: middle.keep]
         edge = np.vstack(
             [
@@ -83,6 +87,27 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
         )
 
     return join
+
+
+def _clean(one: Parallel, two: Parallel) -> Join | None:
+    """The join of two parallels at a hollow corner: their own crossing, so that the joined edge is
+    one line that can be folded; None where they do not cross (then they join outside)."""
+    a, b = one.path[-NEAR - 1 :], two.path[: NEAR + 1]
+    u, v = np.diff(a, axis=0), np.diff(b, axis=0)
+    if float(cross(u[-1], v[0])) >= 0:
+        return None
+    offset = b[None, :-1] - a[:-1, None]
+    turn = cross(u[:, None], v[None])
+    safe = np.where(turn == 0, 1.0, turn)
+    s, t = cross(offset, v[None]) / safe, cross(offset, u[:, None]) / safe
+    met = (turn != 0) & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
+    if not met.any():
+        return None
+    i, j = (int(k[0]) for k in np.nonzero(met))
+    place = a[i] + s[i, j] * u[i]
+    # Segment i of the last ones ends at inner point i of them; segment j begins at inner j - 1.
+    keep = len(one.inner) - (len(u) - 1 - i)
+    return Join(place[None, :], 0, keep=keep, skip=j)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
