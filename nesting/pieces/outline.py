@@ -48,12 +48,42 @@ class Allowance:
 NO_ALLOWANCE = Allowance()
 
 
+class Corner(StrEnum):
+    """How the cut line turns a corner of the outline.
+
+    ``auto``: chosen from the edges' kinds, widths and angle. ``mitre``: both allowances run on until
+    they meet. ``step``: the wider one ends square at the corner. ``blunt``: cut off square, one
+    width beyond the point. ``this``/``next edge turns back``: that edge's allowance will be folded
+    back along the edge, and its end is shaped like the garment it will lie on.
+    """
+
+    AUTO = "auto"
+    MITRE = "mitre"
+    STEP = "step"
+    BLUNT = "blunt"
+    THIS_TURNS_BACK = "this edge turns back"
+    NEXT_TURNS_BACK = "next edge turns back"
+
+
+class Pressed(StrEnum):
+    """How a seam is pressed when it is sewn: where it says so, the ends of its allowance are shaped
+    to lie inside the piece that they are folded onto."""
+
+    UNSAID = "unsaid"
+    OPEN = "open"
+    TOWARDS = "towards this piece"
+    AWAY = "away from this piece"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Edge:
     """A stretch of outline between two corners.
 
     ``points`` is (N, 2), from corner to corner, both included. ``inlay_mm`` is extra left outside
-    the allowance to let out later. ``partner`` names what it is sewn to, as "piece/edge".
+    the allowance to let out later. ``partner`` names what it is sewn to, as "piece/edge";
+    ``ease_mm`` is how much longer than its partner this edge is meant to be. ``corner`` treats the
+    corner at the edge's end. ``folds_mm`` are the fold lines of a hem that is turned more than once,
+    as distances outside the net line: a 20 mm double hem is 40 mm wide with a fold at 20.
     """
 
     name: str
@@ -62,6 +92,10 @@ class Edge:
     allowance: Allowance = NO_ALLOWANCE
     inlay_mm: float = 0.0
     partner: str = ""
+    corner: Corner = Corner.AUTO
+    pressed: Pressed = Pressed.UNSAID
+    folds_mm: tuple[float, ...] = ()
+    ease_mm: float = 0.0
 
     @property
     def length_mm(self) -> float:

@@ -118,6 +118,7 @@ class MarkKind(StrEnum):
     CENTRE_LINE = "centre line"
     BALANCE = "balance"
     LINE = "line"
+    INLAY = "inlay"
 
 
 @dataclass(frozen=True, slots=True)

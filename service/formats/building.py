@@ -8,9 +8,9 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 
 from nesting.findings import Finding, Level
-from nesting.pieces.outline import Allowance, Edge
-from nesting.pieces.piece import Dart, DartFold, Grain, Notch, Piece
-from nesting.polygon import FloatArray, as_points, bounds, signed_area
+from nesting.pieces.piece import Grain, Piece
+from nesting.pieces.reverse import reversed_dart, reversed_edges, reversed_notch
+from nesting.polygon import FloatArray, bounds, signed_area
 from nesting.units import show_length
 
 JOIN_MM = 0.05
@@ -53,9 +53,9 @@ def counter_clockwise_piece(piece: Piece) -> tuple[Piece, tuple[Finding, ...]]:
     lengths = {e.name: e.length_mm for e in piece.edges}
     turned = replace(
         piece,
-        edges=tuple(_reversed_edge(e) for e in reversed(piece.edges)),
-        notches=tuple(_reversed_notch(n, lengths[n.edge]) for n in piece.notches),
-        darts=tuple(_reversed_dart(d, lengths[d.edge]) for d in piece.darts),
+        edges=reversed_edges(piece.edges, closed=True),
+        notches=tuple(reversed_notch(n, lengths[n.edge]) for n in piece.notches),
+        darts=tuple(reversed_dart(d, lengths[d.edge]) for d in piece.darts),
     )
     finding = Finding(
         "clockwise",
@@ -90,36 +90,3 @@ def grain_through(outline: FloatArray, direction: tuple[float, float]) -> Grain:
 
 def _grain(tail: FloatArray, head: FloatArray) -> Grain:
     return Grain((float(tail[0]), float(tail[1])), (float(head[0]), float(head[1])))
-
-
-def _reversed_edge(edge: Edge) -> Edge:
-    return replace(
-        edge,
-        points=as_points(edge.points[::-1]),
-        allowance=_reversed_allowance(edge.allowance, edge.length_mm),
-    )
-
-
-def _reversed_allowance(allowance: Allowance, length: float) -> Allowance:
-    if allowance.steps:
-        # Widths hold from each step to the next, so from the other end they come last first.
-        starts = [s for s, _ in allowance.steps]
-        widths = [allowance.width_mm] + [w for _, w in allowance.steps]
-        steps = tuple(
-            (length - s, w) for s, w in zip(reversed(starts), reversed(widths[:-1]), strict=True)
-        )
-        return replace(allowance, width_mm=widths[-1], steps=steps)
-    if allowance.end_width_mm is not None:
-        return replace(allowance, width_mm=allowance.end_width_mm, end_width_mm=allowance.width_mm)
-    return allowance
-
-
-def _reversed_notch(notch: Notch, length: float) -> Notch:
-    return replace(notch, distance_mm=max(length - notch.distance_mm, 0.0))
-
-
-def _reversed_dart(dart: Dart, length: float) -> Dart:
-    other = DartFold.SECOND_LEG if dart.fold is DartFold.FIRST_LEG else DartFold.FIRST_LEG
-    return replace(
-        dart, first_mm=length - dart.second_mm, second_mm=length - dart.first_mm, fold=other
-    )

@@ -25,7 +25,15 @@ import numpy as np
 from pydantic import ValidationError
 
 from nesting.findings import Finding, Level
-from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, Edge, EdgeKind
+from nesting.pieces.outline import (
+    NO_ALLOWANCE,
+    Allowance,
+    AllowanceState,
+    Corner,
+    Edge,
+    EdgeKind,
+    Pressed,
+)
 from nesting.pieces.piece import (
     Count,
     Dart,
@@ -361,6 +369,10 @@ def _edges(
             allowance=_allowance(e, defaults, drawn),
             inlay_mm=e.inlay,
             partner=e.partner,
+            corner=e.corner,
+            pressed=e.pressed,
+            folds_mm=tuple(e.folds),
+            ease_mm=e.ease,
         )
         for name, points, e in runs
     )
@@ -647,6 +659,14 @@ def _written_edge(e: Edge) -> dict[str, Any]:
         made["inlay"] = e.inlay_mm
     if e.partner:
         made["partner"] = e.partner
+    if e.ease_mm:
+        made["ease"] = e.ease_mm
+    if e.corner is not Corner.AUTO:
+        made["corner"] = e.corner.value
+    if e.pressed is not Pressed.UNSAID:
+        made["pressed"] = e.pressed.value
+    if e.folds_mm:
+        made["folds"] = list(e.folds_mm)
     return made
 
 

@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from nesting.errors import NestingError
-from nesting.pieces.outline import AllowanceState, EdgeKind
+from nesting.pieces.outline import AllowanceState, Corner, EdgeKind, Pressed
 from nesting.pieces.piece import DartFold, DrawnAs, GrainRule, MarkKind
 from nesting.units import MM_PER, parse_length
 from service.formats.building import FARTHEST_MM
@@ -142,6 +142,8 @@ State = Annotated[AllowanceState, *_word(AllowanceState)]
 Drawn = Annotated[DrawnAs, *_word(DrawnAs)]
 Rule = Annotated[GrainRule, *_word(GrainRule)]
 FoldWord = Annotated[DartFold, *_word(DartFold)]
+CornerWord = Annotated[Corner, *_word(Corner)]
+PressedWord = Annotated[Pressed, *_word(Pressed)]
 MarkWord = Annotated[MarkKind, *_word(MarkKind)]
 CountNumber = Annotated[int, Field(strict=True, ge=0, le=999)]
 
@@ -212,6 +214,28 @@ class EdgeSaid(SheetModel):
         max_length=170,
         description='what it is sewn to, as "piece/edge"',
         examples=["Back/side"],
+    )
+    ease: Length = Field(
+        default=0.0,
+        description="how much longer than its partner this edge is meant to be",
+        examples=[1],
+    )
+    corner: CornerWord = Field(
+        default=Corner.AUTO,
+        description="how the cut line turns the corner at the edge's end",
+        examples=["mitre"],
+    )
+    pressed: PressedWord = Field(
+        default=Pressed.UNSAID,
+        description="how the seam is pressed; the ends of its allowance are shaped for it",
+        examples=["open"],
+    )
+    folds: list[Length] = Field(
+        default=[],
+        max_length=4,
+        description="further fold lines of a hem turned more than once, as distances outside the "
+        "net line",
+        examples=[[2]],
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import pickle
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.findings import Level
-from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind
+from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import (
     Count,
     Dart,
@@ -351,9 +352,9 @@ def same(a: Style, b: Style) -> None:
             assert getattr(p, field) == getattr(q, field), field
         assert len(p.edges) == len(q.edges)
         for e, f in zip(p.edges, q.edges, strict=True):
-            assert (e.name, e.kind, e.allowance, e.inlay_mm, e.partner) == (
-                f.name, f.kind, f.allowance, f.inlay_mm, f.partner,
-            )  # fmt: skip
+            for said in fields(Edge):
+                if said.name != "points":
+                    assert getattr(e, said.name) == getattr(f, said.name), said.name
             assert np.abs(e.points - f.points).max() <= 1e-9
         for m, n in zip(p.notches, q.notches, strict=True):
             assert (m.edge, m.marks, m.name) == (n.edge, n.marks, n.name)
@@ -386,6 +387,10 @@ def pieces(draw: st.DrawFn) -> Piece:
             ),
             draw(st.floats(0, 50)),
             draw(st.sampled_from(("", "Back/side"))),
+            draw(st.sampled_from(Corner)),
+            draw(st.sampled_from(Pressed)),
+            tuple(draw(st.lists(st.floats(0, 40), max_size=2))),
+            draw(st.floats(0, 20)),
         )
         for i in range(4)
     )
