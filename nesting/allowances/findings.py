@@ -15,9 +15,12 @@ from nesting.pieces.piece import Dart, Piece
 from nesting.pieces.widths import widest
 from nesting.tolerance import SHORT_EDGE_MM
 
-HEM_EXCESS: Final = 0.02
-"""A curved hem whose raw edge is longer than where it will lie by more than this share is hard to
-turn (common practice: more flare, less hem)."""
+HEM_EASED: Final = 0.02
+"""A curved hem whose raw edge is longer than where it will lie by more than this share wants a
+thread to ease it in (common practice)."""
+
+HEM_EXCESS: Final = 0.05
+"""Beyond this share it will not lie flat (common practice: more flare, less hem)."""
 
 LEGS_MM: Final = 0.5
 """Dart legs may differ by half of what a cutter can see (1 mm)."""
@@ -49,15 +52,16 @@ def _curved_hem(piece: Piece, edge: Edge) -> Iterable[Finding]:
     steps /= np.hypot(steps[:, 0], steps[:, 1])[:, None]
     turns = np.arctan2(cross(steps[:-1], steps[1:]), np.einsum("ij,ij->i", steps[:-1], steps[1:]))
     depth, turn = widest(edge), float(turns.sum())
-    excess = 2.0 * turn * depth
-    if excess > HEM_EXCESS * (edge.length_mm - turn * depth):
+    excess, target = 2.0 * turn * depth, edge.length_mm - turn * depth
+    if excess > HEM_EASED * target:
+        too_deep = excess > HEM_EXCESS * target
         yield Finding(
-            "hem-too-deep-for-curve",
-            Level.WARNING,
+            "hem-too-deep-for-curve" if too_deep else "hem-to-be-eased",
+            Level.WARNING if too_deep else Level.NOTE,
             f"{piece.name}: hem {edge.name!r} of {depth:g} mm curves: its raw edge is "
             f"{excess:.0f} mm longer than where it will lie",
             where=f"{piece.name}/{edge.name}",
-            hint="make the hem narrower, face it, or ease the raw edge in with a thread",
+            hint="make the hem narrower or face it" if too_deep else "ease it in with a thread",
         )
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import shapely
 
-from nesting.allowances.chain import close_chain, makers_of, offset_chain
+from nesting.allowances.chain import Chain, close_chain, makers_of, offset_chain
 from nesting.allowances.cut_piece import CutNotch, CutPiece
 from nesting.allowances.findings import allowance_findings
 from nesting.allowances.included import ADD_BACK_MM, added_back, net_inside, unknown_net
@@ -33,10 +33,11 @@ def cut_piece(piece: Piece) -> CutPiece:
     checked = check_piece(piece)
     _check_scale(piece)
     whole = unfold(piece)
-    net_line, said = _net_line(piece, whole)
-    cut = begun(piece, _cut_line(piece, whole, inlay=True))
+    folded = _folded(whole)
+    net_line, said = _net_line(piece, whole, folded)
+    cut = begun(piece, _cut_line(piece, whole, folded, inlay=True))
     findings = (*checked, *said, *allowance_findings(piece, set(cut.makers)))
-    inlays = _inlays(piece, whole)
+    inlays = _inlays(piece, whole, folded)
     cut = simplified(piece, cut)
     if not _holds(cut.points, net_line):
         raise too_large(piece, "the net line does not lie inside the cut line")
@@ -92,33 +93,40 @@ def _check_scale(piece: Piece) -> None:
             )
 
 
-def _cut_line(piece: Piece, whole: Piece, *, inlay: bool) -> Line:
-    darts = any(foldable_darts(whole, e) for e in whole.edges)
-    if not has_added(whole.edges) and not darts:
-        return as_drawn(piece.edges)
+def _folded(whole: Piece) -> Chain | None:
+    """The net line with its dart mouths as their fold leaves them; None without darts."""
+    if not any(foldable_darts(whole, e) for e in whole.edges):
+        return None
+    return offset_chain(net(whole))
+
+
+def _cut_line(piece: Piece, whole: Piece, folded: Chain | None, *, inlay: bool) -> Line:
+    if not has_added(whole.edges):
+        if folded is None:
+            return as_drawn(piece.edges)
+        return halved(piece, Line(folded.points, folded.makers))
     chain = offset_chain(outward(whole, inlay=inlay))
-    inner = offset_chain(net(whole)).points if darts else whole.outline
-    rings = close_chain(chain, inner)
+    rings = close_chain(chain, whole.outline if folded is None else folded.points)
     if not rings or signed_area(rings[0]) <= 0:
         raise too_large(whole, "no cut line is left")
     return halved(piece, Line(rings[0], tuple(makers_of(rings[0], chain, ()))))
 
 
-def _net_line(piece: Piece, whole: Piece) -> tuple[FloatArray, list[Finding]]:
+def _net_line(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[FloatArray, list[Finding]]:
     """Where the seams run: inside what is included, with dart mouths as their fold leaves them."""
     if has_included(whole.edges):
         inside = net_inside(whole)
         return begun(piece, halved(piece, inside)).points, added_back(whole, inside)
-    if not any(foldable_darts(whole, e) for e in whole.edges):
+    if folded is None:
         return begun(piece, as_drawn(piece.edges)).points, unknown_net(piece)
-    chain = offset_chain(net(whole))
-    return begun(piece, halved(piece, Line(chain.points, chain.makers))).points, unknown_net(piece)
+    line = halved(piece, Line(folded.points, folded.makers))
+    return begun(piece, line).points, unknown_net(piece)
 
 
-def _inlays(piece: Piece, whole: Piece) -> tuple[Mark, ...]:
+def _inlays(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[Mark, ...]:
     if not any(e.inlay_mm > 0 for e in piece.edges):
         return ()
-    return inlay_marks(piece, stretches(_cut_line(piece, whole, inlay=False)))
+    return inlay_marks(piece, stretches(_cut_line(piece, whole, folded, inlay=False)))
 
 
 def _holds(cut_line: FloatArray, net_line: FloatArray) -> bool:

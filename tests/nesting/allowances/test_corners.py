@@ -327,6 +327,9 @@ def test_a_deep_hem_on_a_circle_skirt_is_warned_of_and_a_narrow_one_is_not() -> 
     deep = [f for f in cut_piece(quarter_circle(700, 40)).findings if "hem" in f.code]
     assert len(deep) == 1
     assert "125 mm longer" in deep[0].message
+    assert deep[0].code == "hem-too-deep-for-curve"
+    eased = [f for f in cut_piece(quarter_circle(1500, 30)).findings if "hem" in f.code]
+    assert [f.code for f in eased] == ["hem-to-be-eased"]
     assert not [f for f in cut_piece(quarter_circle(700, 6)).findings if "hem" in f.code]
 
 
