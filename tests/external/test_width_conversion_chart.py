@@ -101,6 +101,6 @@ def test_a_real_lay_keeps_to_the_charts_area_band(laid_yards: dict[int, float]) 
 def test_the_chart_cannot_help_when_a_piece_is_wider_than_the_cloth() -> None:
     # Said beside the chart: then no length will do, whatever the areas say.
     cut = cut_style(read_piece_sheet((FOLDER / "cloak.json").read_bytes(), source="cloak.json")[0])
-    with pytest.raises(LayError, match="Back is 1371 mm across") as caught:
+    with pytest.raises(LayError, match=r"Back is 137\d mm across") as caught:
         plan(lay_for(cut, Cloth(width_mm=45 * INCH_MM), Fold.OPEN))
     assert caught.value.code == "too_wide"
