@@ -56,9 +56,10 @@ def difference(
     *,
     fill: Fill = Fill.NON_ZERO,
     grid: float = SNAP_MM,
+    keep_collinear: bool = False,
 ) -> Region:
     """``rings`` without ``minus``."""
-    return _clip(pyclipper.CT_DIFFERENCE, rings, minus, fill, grid)
+    return _clip(pyclipper.CT_DIFFERENCE, rings, minus, fill, grid, keep_collinear=keep_collinear)
 
 
 def intersection(

@@ -178,9 +178,9 @@ def meet_join(vertex: FloatArray, first: Ray, second: Ray, widest: float, limit:
     turn = float(cross(u, v))
     if abs(turn) <= STRAIGHT and float(u @ v) > 0:
         return Join(np.array([end, start]), 1)
-    if turn < 0:
-        return Join(np.array([end, vertex, start]), 1)
     found = meet(end, u, start, v)
+    if turn < 0:
+        return Join(_hollow(vertex, first, second, found, limit * widest), 1)
     if found is None:
         # The edge turns back on itself: cut square, one width beyond the point.
         return Join(np.array([end + u * widest, start - v * widest]), 1)
@@ -195,6 +195,24 @@ def meet_join(vertex: FloatArray, first: Ray, second: Ray, widest: float, limit:
     if reach <= limit * widest:
         return Join(tip[None, :], 0)
     return Join(blunt(vertex, first, second, limit * widest, (tip - vertex) / reach), 1)
+
+
+def _hollow(
+    vertex: FloatArray,
+    first: Ray,
+    second: Ray,
+    found: tuple[float, float] | None,
+    reach: float,
+) -> FloatArray:
+    """In and out again at a concave corner. Where one allowance is so narrow that the other ends
+    before it, that one runs on until they meet."""
+    (end, u), (start, _) = first, second
+    if found is not None and float(np.hypot(*(end + u * found[0] - vertex))) <= reach:
+        if found[0] > 0:
+            return np.array([end + u * found[0], vertex, start])
+        if found[1] < 0:
+            return np.array([end, vertex, end + u * found[0]])
+    return np.array([end, vertex, start])
 
 
 def step_points(

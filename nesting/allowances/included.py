@@ -9,15 +9,16 @@ import numpy as np
 import shapely
 
 from nesting.allowances.chain import close_chain, makers_of, offset_chain
-from nesting.allowances.line import Line, stretches, too_large
+from nesting.allowances.line import Line, begun, halved, stretches, too_large
 from nesting.allowances.stretches import inward, outward
 from nesting.clipping import Fill, union
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import AllowanceState, Edge
+from nesting.pieces.parts import place_on
 from nesting.pieces.piece import DrawnAs, Piece
-from nesting.pieces.unfold import OTHER_HALF
-from nesting.pieces.widths import widest
-from nesting.polygon import as_points, bounds, signed_area
+from nesting.pieces.unfold import OTHER_HALF, unfold
+from nesting.pieces.widths import has_included, widest
+from nesting.polygon import as_points, bounds, point_along, signed_area
 
 ADD_BACK_MM: Final = 0.05
 """A net line found inside an included allowance gives the drawn line back to this, or we say so."""
@@ -28,7 +29,20 @@ has no seam of its own: a right-angled point cut back by one width leaves an edg
 
 
 def net_inside(whole: Piece) -> Line:
-    """The line inside the included allowances: a sheet of cloth round the piece, grown inwards."""
+    """The line inside the included allowances. Raises AllowanceError where none is left, or none
+    along an edge that is more than a corner cut off."""
+    line = inner_line(whole)
+    for edge in whole.edges:
+        # A short edge that only cuts off a corner may well have no seam of its own.
+        lost = edge.name not in line.makers
+        if lost and edge.length_mm > CORNER_CUT * max(widest(edge), 1.0):
+            raise too_large(whole, f"no net line is left along edge {edge.name!r}", edge.name)
+    return line
+
+
+def inner_line(whole: Piece) -> Line:
+    """A sheet of cloth round the piece, grown inwards by what each edge is said to include: the
+    line that is left inside, counter-clockwise. Raises AllowanceError where none is left."""
     chain = offset_chain(inward(whole.edges))
     x0, y0, x1, y1 = bounds(whole.outline)
     far = 1.0 + 2.0 * max(x1 - x0, y1 - y0)
@@ -40,12 +54,54 @@ def net_inside(whole: Piece) -> Line:
     if not holes or abs(signed_area(holes[0])) < 1.0:
         raise too_large(whole, "nothing is left inside the included allowances")
     makers = makers_of(holes[0], chain, ())
-    for edge in whole.edges:
-        # A short edge that only cuts off a corner may well have no seam of its own.
-        if edge.name not in makers and edge.length_mm > CORNER_CUT * max(widest(edge), 1.0):
-            raise too_large(whole, f"no net line is left along edge {edge.name!r}", edge.name)
     # Walked backwards, the segment that leaves point i is the one that came to it before.
     return Line(as_points(holes[0][::-1]), (*reversed(makers[:-1]), makers[-1]))
+
+
+def net_piece(piece: Piece) -> Piece:
+    """The piece as if it were drawn net: what its lines include is to be added instead.
+
+    Notches and darts are carried square to the net line. A piece that includes nothing is returned
+    as it is. Raises AllowanceError as ``net_inside`` does.
+    """
+    if not has_included(piece.edges):
+        return replace(piece, drawn_as=DrawnAs.NET)
+    whole = unfold(piece)
+    runs = dict(stretches(begun(piece, halved(piece, net_inside(whole)))))
+    edges = tuple(
+        replace(
+            e,
+            points=runs[e.name],
+            allowance=replace(e.allowance, state=AllowanceState.ADD)
+            if e.allowance.state is AllowanceState.INCLUDED
+            else e.allowance,
+        )
+        for e in piece.edges
+        if e.name in runs
+    )
+
+    def place(edge: str, distance: float) -> float:
+        return place_on(
+            next(e for e in edges if e.name == edge),
+            point_along(piece.edge(edge).points, distance)[0],
+        )
+
+    return replace(
+        piece,
+        edges=edges,
+        drawn_as=DrawnAs.NET,
+        notches=tuple(
+            replace(n, distance_mm=place(n.edge, n.distance_mm))
+            for n in piece.notches
+            if n.edge in runs
+        ),
+        darts=tuple(
+            replace(d, first_mm=place(d.edge, d.first_mm), second_mm=place(d.edge, d.second_mm))
+            for d in piece.darts
+            if d.edge in runs
+        ),
+        origin=f"{piece.name}, net line",
+    )
 
 
 def added_back(whole: Piece, net: Line) -> list[Finding]:

@@ -16,10 +16,11 @@ from nesting.allowances.chain import (
 from nesting.allowances.corners import corner_joint
 from nesting.allowances.mouths import Wedge, mouth_joint
 from nesting.pieces.outline import AllowanceState, Edge
+from nesting.pieces.parts import sub_path
 from nesting.pieces.piece import Dart, Piece
 from nesting.pieces.widths import width_at
 from nesting.polygon import FloatArray, as_points, point_along
-from nesting.tolerance import POINT_MM, SHORT_EDGE_MM
+from nesting.tolerance import SHORT_EDGE_MM
 
 Stretch = tuple[Run, Joint]
 
@@ -71,15 +72,6 @@ def wedge_of(edge: Edge, dart: Dart) -> Wedge:
     first, _ = point_along(edge.points, dart.first_mm)
     second, _ = point_along(edge.points, dart.second_mm)
     return Wedge(np.array(dart.point), first, second, dart.fold)
-
-
-def sub_path(points: FloatArray, start_mm: float, end_mm: float) -> FloatArray:
-    """The part of an open path (N, 2) between two distances from its start."""
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    places = np.concatenate([[0.0], np.cumsum(steps)])
-    inner = points[(places > start_mm + POINT_MM) & (places < end_mm - POINT_MM)]
-    ends = [point_along(points, d)[0] for d in (start_mm, end_mm)]
-    return as_points(np.vstack([ends[0], inner, ends[1]]))
 
 
 Width = Callable[[Edge, float], float]

@@ -12,7 +12,7 @@ from hypothesis import assume
 from hypothesis import strategies as st
 
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind
-from nesting.pieces.piece import Grain, Piece
+from nesting.pieces.piece import Dart, Grain, Piece
 from nesting.polygon import FloatArray, as_points
 
 Points = Sequence[tuple[float, float]]
@@ -147,3 +147,49 @@ def sharpest_deg(ring: FloatArray) -> float:
     side = after[:, 0] * before[:, 1] - after[:, 1] * before[:, 0]
     inner = np.degrees(np.arctan2(side, dot)) % 360
     return float(inner.min())
+
+
+def curve(*controls: tuple[float, float], steps: int = 24) -> FloatArray:
+    """A Bezier curve through its first and last control, as a polyline."""
+    t = np.linspace(0, 1, steps + 1)[:, None]
+    p = np.array(controls, dtype=float)
+    n = len(p) - 1
+    return as_points(
+        sum(math.comb(n, k) * t**k * (1 - t) ** (n - k) * p[k] for k in range(n + 1))  # type: ignore[arg-type]
+    )
+
+
+def bodice(*, on_fold: bool = False) -> Piece:
+    """A bodice front, left of its centre at x = 0 ... 250: waist dart and side dart to one point."""
+    centre = Allowance() if on_fold else add(15)
+    kind = EdgeKind.FOLD if on_fold else EdgeKind.SEAM
+    waist = as_points([(0.0, 0.0), (80.0, 0.0), (108.0, 4.0), (240.0, 14.0)])
+    side = as_points([(240.0, 14.0), (246.0, 100.0), (250.0, 130.0), (252.0, 210.0)])
+    piece = Piece(
+        "Front",
+        (
+            Edge("waist", waist, allowance=add(15)),
+            Edge("side", side, allowance=add(15)),
+            Edge(
+                "armhole", curve((252, 210), (200, 220), (196, 290), (204, 350)), allowance=add(10)
+            ),
+            Edge("shoulder", as_points([(204.0, 350.0), (80.0, 390.0)]), allowance=add(15)),
+            Edge("neck", curve((80, 390), (76, 320), (40, 300), (0, 300)), allowance=add(6)),
+            Edge("centre", as_points([(0.0, 300.0), (0.0, 0.0)]), kind, centre),
+        ),
+        grain=Grain((30.0, 60.0), (30.0, 260.0)),
+    )
+    return replace(piece, darts=(_true("waist dart", piece, "waist", 80, 108.3, (94.0, 160.0)),
+                                 _true("side dart", piece, "side", 88, 115, (110.0, 150.0))))  # fmt: skip
+
+
+def _true(
+    name: str, piece: Piece, edge: str, first: float, second: float, point: tuple[float, float]
+) -> Dart:
+    """A dart whose point is moved across its axis until both legs are equally long."""
+    line = shapely.LineString(piece.edge(edge).points)
+    a, b = (np.array(line.interpolate(d).coords[0]) for d in (first, second))
+    across, middle = (b - a) / np.hypot(*(b - a)), (a + b) / 2
+    p = np.array(point)
+    p = p - across * float((p - middle) @ across)
+    return Dart(name, edge, first, second, (float(p[0]), float(p[1])))

@@ -434,3 +434,12 @@ def test_a_cut_line_has_few_points() -> None:
     radii = np.hypot(*cut.cut_line.T)
     assert radii == pytest.approx(160, abs=0.02)
     assert area(cut.cut_line) == pytest.approx(math.pi * 160**2, rel=3e-4)
+
+
+def test_at_a_hollow_corner_a_wide_allowance_runs_on_to_a_narrow_one() -> None:
+    """120 degrees outside, 20 mm against none: the strip ends where it meets the other edge's line."""
+    far = (200 + 100 * math.cos(math.radians(-60)), 100 * math.sin(math.radians(-60)))
+    points = [(0.0, 0.0), (200.0, 0.0), far, (400.0, 200.0), (0.0, 200.0)]
+    cut = cut_piece(polygon(points, [20, 0, 10, 10, 10])).cut_line
+    assert has_point(cut, 200 + 20 / math.tan(math.radians(60)), -20)
+    assert not has_point(cut, 200, 0)
