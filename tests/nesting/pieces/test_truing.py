@@ -1,0 +1,176 @@
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from nesting.errors import PieceError
+from nesting.pieces.mirror import mirror
+from nesting.pieces.outline import Edge, EdgeKind
+from nesting.pieces.piece import Dart, Notch, Piece, Style
+from nesting.pieces.split import split
+from nesting.pieces.truing import sewn_length, walk_seam, walk_style
+from nesting.polygon import as_points, path_length
+from tests.nesting.drafts import add, bodice, rectangle
+
+
+def front(lean: float = 0.0, notch: float = 100.0) -> Piece:
+    """200 by 300, its right side leaning out by ``lean`` degrees going up."""
+    out = 300 * math.tan(math.radians(lean))
+    corners = [(0.0, 0.0), (200.0, 0.0), (200.0 + out, 300.0), (0.0, 300.0)]
+    names = ("hem", "side", "top", "centre")
+    edges = tuple(
+        Edge(n, as_points([corners[i], corners[(i + 1) % 4]]), allowance=add(10))
+        for i, n in enumerate(names)
+    )
+    edges = (
+        replace(edges[0], kind=EdgeKind.HEM),
+        replace(edges[1], partner="Back/side"),
+        *edges[2:],
+    )
+    return Piece(
+        "Front", edges, grain=rectangle().grain, notches=(Notch("side", notch, name="hip"),)
+    )
+
+
+def back(height: float = 300.0, lean: float = 0.0, notch: float = 100.0) -> Piece:
+    """The same for the other side of the seam: its left side leans; the side runs downwards."""
+    out = height * math.tan(math.radians(lean))
+    corners = [(0.0, 0.0), (150.0, 0.0), (150.0, height), (-out, height)]
+    names = ("hem", "centre", "top", "side")
+    edges = tuple(
+        Edge(n, as_points([corners[i], corners[(i + 1) % 4]]), allowance=add(10))
+        for i, n in enumerate(names)
+    )
+    length = math.hypot(height, out)
+    edges = (
+        replace(edges[0], kind=EdgeKind.HEM),
+        *edges[1:3],
+        replace(edges[3], partner="Front/side"),
+    )
+    return Piece(
+        "Back",
+        edges,
+        grain=rectangle().grain,
+        notches=(Notch("side", length - notch, name="hip"),),
+    )
+
+
+def codes(*pieces: Piece) -> list[str]:
+    return [f.code for f in walk_style(Style("Trial", pieces))[1]]
+
+
+def test_a_true_seam_is_walked_once_and_nothing_is_said() -> None:
+    walks, findings = walk_style(Style("Trial", (front(), back())))
+    assert findings == ()
+    (walk,) = walks
+    assert (walk.first, walk.second) == ("Front/side", "Back/side")
+    assert walk.difference_mm == pytest.approx(0)
+    assert walk.notches[0].miss_mm == pytest.approx(0)
+    assert walk.turn_at_start_deg == pytest.approx(0)
+    assert walk.proposals == ()
+
+
+def test_a_longer_edge_is_said_in_millimetres_with_the_place_to_end_it() -> None:
+    walks, findings = walk_style(Style("Trial", (front(), back(height=306.0))))
+    assert "Back/side is 6.0 mm longer than Front/side" in findings[0].message
+    (proposal,) = walks[0].proposals
+    assert (proposal.piece, proposal.edge) == ("Back", "side")
+    assert path_length(proposal.points) == pytest.approx(300)
+
+
+def test_stated_ease_is_no_error() -> None:
+    piece = back(height=306.0)
+    eased = (*piece.edges[:3], replace(piece.edges[3], ease_mm=6.0))
+    assert codes(front(), replace(piece, edges=eased)) == []
+
+
+def test_darts_are_taken_out_of_the_length_and_out_of_notch_places() -> None:
+    piece = front()
+    long = rectangle(200, 330)
+    edges = (
+        replace(long.edges[0], name="hem"),
+        replace(long.edges[1], name="side", partner="Back/side"),
+        replace(long.edges[2], name="top"),
+        replace(long.edges[3], name="centre"),
+    )
+    darted = replace(
+        piece,
+        edges=edges,
+        darts=(Dart("bust", "side", 40, 70, (100, 55)),),
+        notches=(Notch("side", 130.0, name="hip"),),
+    )
+    assert sewn_length(darted, darted.edge("side")) == pytest.approx(300)
+    assert codes(darted, back()) == []
+
+
+def test_notches_that_fall_apart_or_stand_alone_are_said() -> None:
+    walks, findings = walk_style(Style("Trial", (front(notch=100), back(notch=104))))
+    assert [f.code for f in findings] == ["notches-miss"]
+    assert "4.0 mm apart" in findings[0].message
+    assert walks[0].notches[0].miss_mm == pytest.approx(4)
+    assert codes(front(), replace(back(), notches=())) == ["notch-alone"]
+    assert codes(replace(front(), notches=()), back()) == ["notch-alone"]
+
+
+def test_a_joined_edge_that_does_not_run_smooth_is_said_with_its_angle() -> None:
+    walks, findings = walk_style(Style("Trial", (front(lean=6), back(lean=0))))
+    turns = [f for f in findings if f.code == "joined-edge-turns"]
+    # 6 degrees at the hem and as much the other way at the top.
+    assert len(turns) == 2
+    assert walks[0].turn_at_start_deg == pytest.approx(-6)
+    assert walks[0].turn_at_end_deg == pytest.approx(6)
+    assert "a hollow: it turns by 6.0 degrees" in turns[0].message
+    drawn = {(p.piece, p.edge) for p in walks[0].proposals if "smooth" in p.text}
+    assert drawn == {("Front", "hem"), ("Back", "hem"), ("Front", "top"), ("Back", "top")}
+
+
+def test_a_proposed_edge_leaves_both_drawn_edges_in_their_own_direction() -> None:
+    walks, _ = walk_style(Style("Trial", (front(lean=6), back(lean=0))))
+    line = next(p for p in walks[0].proposals if (p.piece, p.edge) == ("Front", "hem")).points
+    first = line[1] - line[0]
+    assert abs(first[1] / first[0]) < 0.01
+    steps = np.diff(line, axis=0)
+    angles = np.degrees(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))
+    assert np.abs(np.diff(angles)).max() < 2
+
+
+def test_a_partner_drawn_for_the_other_hand_is_turned_over_first() -> None:
+    shaped = back(lean=5)
+    plain = walk_seam(front(lean=-5), "side", shaped, "side")
+    over = walk_seam(front(lean=-5), "side", mirror(shaped), "side")
+    assert over.turn_at_start_deg == pytest.approx(plain.turn_at_start_deg)
+    assert over.notches[0].miss_mm == pytest.approx(plain.notches[0].miss_mm)
+
+
+def test_a_seam_that_joins_a_piece_to_its_own_mirror_image() -> None:
+    piece = front()
+    edges = (*piece.edges[:3], replace(piece.edges[3], partner="Front/centre"))
+    walks, findings = walk_style(Style("Trial", (replace(piece, edges=edges), back())))
+    assert findings == ()
+    own = next(w for w in walks if w.first == w.second)
+    assert own.difference_mm == 0
+
+
+def test_an_unknown_partner_is_said_and_an_unknown_edge_refused() -> None:
+    assert codes(front()) == ["partner-unknown"]
+    with pytest.raises(PieceError, match="no edge 'yoke'"):
+        walk_seam(front(), "yoke", back(), "side")
+
+
+def test_the_parts_of_a_split_piece_walk_true() -> None:
+    piece = replace(bodice(), darts=bodice().darts[:1])
+    dart = piece.darts[0]
+    parts = split(
+        piece,
+        as_points([dart.point, (120.0, 250.0), (140.0, 420.0)]),
+        names=("Side front", "Front"),
+        allowance=add(15),
+        darts=("waist dart", ""),
+    )
+    walks, findings = walk_style(Style("Bodice", parts))
+    assert [f.code for f in findings if f.code != "joined-edge-turns"] == []
+    assert len(walks) == 1
+    assert walks[0].difference_mm == pytest.approx(0, abs=0.05)
