@@ -35,6 +35,9 @@ LONGEST_MITRE: Final = 10.0
 BLUNT_REACH: Final = 1.0
 """A point that is cut off on request ends this many widths beyond the net corner."""
 
+SQUARE_MM: Final = 1e-3
+"""An end that leans by less than this over its depth is square: a mitre is the same."""
+
 TURNS_BACK_SLOPE: Final = 2.0
 """An end leans at most this much (run over rise) where it is shaped to be folded back; beyond, the
 neighbour runs nearly along the fold line and the corner is mitred."""
@@ -151,7 +154,7 @@ def turned_back(
     unit vectors from the net ``corner`` along the folding edge and into the garment; ``folds`` are
     further fold lines, mm outside the first. Returns the end's points from the fold line out to the
     full depth and how many of the path's inner points remain before it; None where the neighbour
-    runs so flat to the fold line that no end can be shaped.
+    runs so flat to the fold line that no end can be shaped, or square to it, so that none need be.
     """
     heights, laterals = (path - corner) @ inward, (path - corner) @ along
     above = np.flatnonzero(heights > POINT_MM)
@@ -166,6 +169,8 @@ def turned_back(
     depths, back = _zigzag(h, depth, folds)
     ends = _lateral(h, x, back)
     if ends is None or float(np.abs(ends - foot).max()) > TURNS_BACK_SLOPE * max(depth, 1.0):
+        return None
+    if float(np.abs(ends - foot).max()) < SQUARE_MM:
         return None
     points = corner + np.outer(ends, along) - np.outer(depths, inward)
     return as_points(points), min(last, len(path) - 2)
