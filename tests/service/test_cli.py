@@ -145,7 +145,7 @@ def test_several_sources_are_laid_together(
         (("estimate", "APRON", "--cloth", "velvet"), 1, "velvet"),
         (("estimate", "APRON", "--seconds", "1", "--steps", "1"), 1, "either --seconds or --steps"),
         (("estimate", "APRON", "--copies", "0"), 1, "--copies"),
-        (("estimate", "APRON", "--out", "plan.pdf"), 2, "not offered yet"),
+        (("estimate", "APRON", "--out", "plan.bmp"), 1, "no kind of drawing"),
         (("estimate", "APRON", "--out", "plan"), 1, "no kind of drawing"),
         (("map", "photo.jpg"), 2, "not offered yet"),
         (("fly",), 2, "fly"),
