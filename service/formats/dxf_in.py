@@ -24,7 +24,8 @@ from nesting.pieces.piece import Style
 from nesting.polygon import FloatArray
 from service.errors import FormatError, TooLargeError
 from service.formats.building import FARTHEST_MM, JOIN_MM
-from service.formats.drawing import DrawnLine, Group, read_drawing, refusal
+from service.formats.drawing import read_drawing
+from service.formats.drawn_lines import DrawnLine, Group, refusal
 from service.formats.placing import PlacedText, grouped_by_place
 from service.formats.unit_choice import chosen_mm, unit_error
 from service.formats.words import is_bare_role

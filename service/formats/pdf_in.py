@@ -22,7 +22,8 @@ from nesting.findings import Finding, Level
 from nesting.pieces.piece import Style
 from nesting.polygon import FloatArray
 from service.errors import FormatError, TooLargeError
-from service.formats.drawing import DrawnLine, read_drawing, refusal
+from service.formats.drawing import read_drawing
+from service.formats.drawn_lines import DrawnLine, refusal
 from service.formats.placing import PlacedText, grouped_by_place
 from service.formats.unit_choice import chosen_mm
 

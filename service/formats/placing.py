@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from service.formats.drawing import DrawnLine, Group, is_closed
+from service.formats.drawn_lines import DrawnLine, Group, is_closed
 from service.formats.ring import Ring
 from service.formats.words import is_bare_role, is_outline_role
 

@@ -14,7 +14,8 @@ from nesting.pieces.piece import Style
 from nesting.polygon import FloatArray, path_length
 from nesting.units import INCH_MM, show_length
 from service.errors import FormatError
-from service.formats.drawing import DrawnLine, read_drawing, refusal
+from service.formats.drawing import read_drawing
+from service.formats.drawn_lines import DrawnLine, refusal
 from service.formats.safe_xml import local_name, parse_xml
 from service.formats.svg_lengths import (
     PHYSICAL,

@@ -17,7 +17,7 @@ from nesting.findings import Finding, Level
 from nesting.polygon import FloatArray
 from service.errors import TooLargeError
 from service.formats import svg_path
-from service.formats.drawing import DrawnLine, Group
+from service.formats.drawn_lines import DrawnLine, Group
 from service.formats.safe_xml import local_name
 from service.formats.svg_lengths import (
     SvgValueError,

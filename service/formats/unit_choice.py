@@ -12,7 +12,7 @@ from nesting.errors import NestingError
 from nesting.polygon import path_length
 from nesting.units import INCH_MM, parse_length, show_length
 from service.errors import FormatError, UnitError
-from service.formats.drawing import DrawnLine, largest_extent
+from service.formats.drawn_lines import DrawnLine, largest_extent
 from service.formats.words import Role, WordError, is_line_role, read_line_words
 
 _SQUARES_MM = ((50.0, "5 cm"), (100.0, "10 cm"), (25.4, "1 in"), (50.8, "2 in"), (101.6, "4 in"))
@@ -42,19 +42,22 @@ def unit_error(
         name = WHOLE
         w, h = np.ptp(np.concatenate([line.points for line in lines]), axis=0)
 
-    def said(code: str) -> str:
-        mm, text = UNITS[code]
-        size = f": {name} {show_length(h * mm)} tall, {show_length(w * mm)} wide" if name else ""
-        return f"{text}{size}{_square_hint(lines, mm)}"
+    def size(mm: float) -> str:
+        return f"{name} {show_length(h * mm)} tall, {show_length(w * mm)} wide"
 
-    choices = [(code, said(code)) for code in codes]
+    choices = [
+        (code, f"{text}{f': {size(mm)}' if name else ''}{_square_hint(lines, mm)}")
+        for code, (mm, text) in ((code, UNITS[code]) for code in codes)
+    ]
+    outcomes = [f"{c} ({show_length(h * UNITS[c][0])} tall)" if name else c for c in codes]
     example = f"tall {name or WHOLE} = 62.4 cm"
     choices.append((example, "a piece's height as you measured it, with your own name and figure"))
     return UnitError(
         f"{source} says no physical unit, so its size is not known",
         where=source,
-        hint=f"Choose what one unit is ({', '.join(codes)}), or give a measured length such as "
-        f"“{example}”; or set the unit in the drawing program.",
+        hint=f"Choose the unit by the size that {name or 'the drawing'} comes out: "
+        f"{', '.join(outcomes)}; or give a measured length such as “{example}”; or set the unit in the "
+        "drawing program.",
         choices=choices,
     )
 
