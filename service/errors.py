@@ -166,23 +166,28 @@ class BusyError(ServiceError):
 
 @dataclass(frozen=True, slots=True)
 class ErrorShape:
-    """The one shape of an error: ``{"error": {...}}`` on the wire, one line on a terminal."""
+    """The one shape of an error: ``{"error": {...}}`` on the wire, one line on a terminal.
+
+    ``choices`` (value, meaning) are on the wire only where a person must choose: a drawing's unit.
+    """
 
     code: str
     message: str
     hint: str = ""
     where: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
 
-    def as_json(self) -> dict[str, dict[str, str]]:
+    def as_json(self) -> dict[str, dict[str, object]]:
         """The body of an error answer."""
-        return {
-            "error": {
-                "code": self.code,
-                "message": self.message,
-                "hint": self.hint,
-                "where": self.where,
-            }
+        body: dict[str, object] = {
+            "code": self.code,
+            "message": self.message,
+            "hint": self.hint,
+            "where": self.where,
         }
+        if self.choices:
+            body["choices"] = [list(c) for c in self.choices]
+        return {"error": body}
 
     def as_line(self) -> str:
         """One line for a terminal."""

@@ -15,7 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from calibration.errors import CalibrationError
 from nesting.errors import NestingError
-from service.errors import BusyError, ErrorShape, ServiceError
+from service.errors import BusyError, ErrorShape, ServiceError, UnitError
 from service.logs import get_log
 
 log = get_log("http")
@@ -26,6 +26,10 @@ LOCKED_WORDS = ("locked", "busy", "deadlock", "lock timeout", "could not seriali
 def describe(error: BaseException) -> tuple[int, ErrorShape]:
     """Status and shape of any error. What we did not foresee is 500 and says nothing of the inside."""
     match error:
+        case UnitError():
+            return error.status, ErrorShape(
+                error.code, error.message, error.hint, error.where, error.choices
+            )
         case ServiceError():
             return error.status, ErrorShape(error.code, error.message, error.hint, error.where)
         case NestingError() | CalibrationError():

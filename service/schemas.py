@@ -29,6 +29,11 @@ class ErrorBody(Wire):
     )
     hint: str = Field(examples=["Choose a wider cloth, or split the piece with a seam."])
     where: str = Field(examples=["Back"])
+    choices: list[tuple[str, str]] | None = Field(
+        default=None,
+        description="value of ``unit_choice`` and what it means; only where a drawing says no unit",
+        examples=[[["mm", "one unit is a millimetre: Front 62.4 cm tall, 31.0 cm wide"]]],
+    )
 
 
 class ErrorAnswer(Wire):

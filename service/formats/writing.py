@@ -66,18 +66,26 @@ def lay_file(answers: Sequence[Answer], *, style: str, kind: Drawing) -> bytes:
     return papers_pdf(papers) if kind is Drawing.PDF else papers_svg(papers).encode()
 
 
+def cut_file(cuts: Sequence[CutPiece], *, style: str, kind: Drawing, page: str = "A4") -> bytes:
+    """All cut pieces at true size in one file; a PDF is tiles of ``page``. Raises WriteError."""
+    if kind is Drawing.PDF:
+        return tiled_pdf(cut_papers(cuts, style=style, check=False), page=page)
+    whole = cut_paper(cuts, style=style)
+    return paper_dxf(whole) if kind is Drawing.DXF else paper_svg(whole).encode()
+
+
 def cut_files(cuts: Sequence[CutPiece], *, style: str, page: str = "A4") -> dict[str, bytes]:
     """Cut pieces at true size by file name: each as SVG, all as SVG, DXF, and PDF on tiles of ``page``.
 
     Raises WriteError for another page, or when the tiles would be too many.
     """
-    whole, base = cut_paper(cuts, style=style), file_name(style)
-    papers = cut_papers(cuts, style=style)
-    files = {
-        f"{base}.svg": paper_svg(whole).encode(),
-        f"{base}.dxf": paper_dxf(whole),
-        f"{base}-{page}.pdf": tiled_pdf(cut_papers(cuts, style=style, check=False), page=page),
+    base, papers = file_name(style), cut_papers(cuts, style=style)
+    names = {
+        f"{base}.svg": Drawing.SVG,
+        f"{base}.dxf": Drawing.DXF,
+        f"{base}-{page}.pdf": Drawing.PDF,
     }
+    files = {n: cut_file(cuts, style=style, kind=k, page=page) for n, k in names.items()}
     for cut, paper in zip(cuts, papers, strict=True):
         name = f"{base}-{file_name(cut.piece.name)}"
         while f"{name}.svg" in files:
@@ -111,4 +119,4 @@ def _stacked(papers: Sequence[Paper]) -> Paper:
     return replace(papers[0], width=width, height=height, blocks=tuple(blocks))
 
 
-__all__ = ["PAGES", "Drawing", "cut_files", "drawing_kind", "file_name", "lay_file"]
+__all__ = ["PAGES", "Drawing", "cut_file", "cut_files", "drawing_kind", "file_name", "lay_file"]
