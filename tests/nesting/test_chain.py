@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -40,13 +40,23 @@ SMALL_MM2 = 1.0
 NEAR_MM = 1e-3
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Case:
-    """A lay with its cut pieces, and how it was searched."""
+    """A lay with its cut pieces by name, as cut and unfolded."""
 
     lay: Lay
-    halves: dict[str, CutPiece] = field(repr=False)
-    wholes: dict[str, CutPiece] = field(repr=False)
+    halves: dict[str, CutPiece]
+    wholes: dict[str, CutPiece]
+
+    def __repr__(self) -> str:
+        """Short enough to read when an example fails."""
+        lay = self.lay
+        said = [f"{lay.fold.value}, {lay.copies} copies, gap {lay.gap_mm:g}, {lay.cloth}"]
+        for cut in lay.pieces:
+            p = cut.piece
+            corners = [tuple(xy) for xy in p.outline.round(3).tolist()]
+            said.append(f"{p.name}: {p.count}, {p.grain_rule.value}, {p.grain}, {corners}")
+        return "Case(" + "; ".join(said) + ")"
 
 
 # Styles
@@ -330,8 +340,9 @@ def test_allowances_only_ever_add_and_none_adds_nothing(piece: Piece) -> None:
 
 
 @few
-@given(cases(folds=[Fold.OPEN, Fold.LENGTHWISE]))
+@given(cases(folds=[Fold.OPEN]))
 def test_more_to_cut_never_lowers_the_floor(case: Case) -> None:
+    # On open cloth: on a fold, a second copy may double a single and so need less.
     more = replace(case, lay=replace(case.lay, copies=case.lay.copies + 1))
     fewer = replace(case, lay=replace(case.lay, pieces=case.lay.pieces[:-1]))
     floor = laid(case).floor_mm
