@@ -76,6 +76,11 @@ def intersection(
     )
 
 
+ARC_ROUNDING = 2.25
+"""The clipper rounds the number of chords of an arc to the nearest whole one, so that a chord may span
+one and a half times the angle that the error allows: 1.5 squared times the error."""
+
+
 def offset(
     rings: Iterable[FloatArray],
     distance: float,
@@ -90,7 +95,7 @@ def offset(
     Round joins are polylines whose chords lie at most ``chord`` mm inside the true arc; a mitre
     longer than ``mitre_limit`` times the distance is squared off.
     """
-    tool = pyclipper.PyclipperOffset(mitre_limit, max(chord / grid, 0.25))
+    tool = pyclipper.PyclipperOffset(mitre_limit, max(chord / grid / ARC_ROUNDING, 0.25))
     added = False
     for ring in rings:
         if len(ring) >= 3:
