@@ -275,9 +275,10 @@ def _hand_text(placement: Mapping[str, Any]) -> str:
     if placement["on_fold"]:
         return "on the fold"
     hands = list(placement["hands"])
-    if len(hands) > 1:
+    if sorted(hands) == ["drawn", "turned"]:
         return "pair"
-    return "as drawn" if hands == ["drawn"] else "turned over"
+    said = "as drawn" if hands[0] == "drawn" else "turned over"
+    return said if len(hands) == 1 else f"two {said}"
 
 
 def _fold_line(
@@ -307,6 +308,9 @@ def _windows(spread: Spread, pieces: Sequence[Shown], room: Box, start_index: in
         # Back and forth across: the cloth is shifted one way at a time.
         there = rows if i % 2 == 0 else rows[::-1]
         boxes += [(x, y, min(x + length, x1), min(y + depth, y1)) for y in there]
+    # Cloth that holds no piece need not come into the light at all.
+    while len(boxes) > 1 and not any(_touches(p.box, boxes[-1]) for p in pieces):
+        boxes.pop()
     whole = [[p for p in pieces if _inside(p.box, box, spread.box)] for box in boxes]
     touched = [[p for p in pieces if _touches(p.box, box)] for box in boxes]
     taken: set[str] = set()
@@ -329,7 +333,7 @@ def _windows(spread: Spread, pieces: Sequence[Shown], room: Box, start_index: in
                     (0.0, 0.0, 1.0),
                 ),
                 whole=tuple(p.key for p in whole[i]),
-                part=tuple(_part(p, box) for p in touched[i] if p not in whole[i]),
+                part=tuple(_part(p, box, spread.box) for p in touched[i] if p not in whole[i]),
                 first=tuple(p.key for p in mine),
                 crosses=_crosses(box, boxes[i + 1]) if i + 1 < len(boxes) else (),
             )
@@ -380,14 +384,15 @@ def _touches(box: Box, window: Box) -> bool:
     return box[0] < window[2] and box[2] > window[0] and box[1] < window[3] and box[3] > window[1]
 
 
-def _part(piece: Shown, window: Box) -> Part:
-    beyond = {
-        "x0": piece.box[0] < window[0] + CLEAR_MM,
-        "x1": piece.box[2] > window[2] - CLEAR_MM,
-        "y0": piece.box[1] < window[1] + CLEAR_MM,
-        "y1": piece.box[3] > window[3] - CLEAR_MM,
+def _part(piece: Shown, window: Box, spread: Box) -> Part:
+    """The sides at which the piece comes too near to a window's edge that more cloth lies beyond."""
+    near = {
+        "x0": window[0] > spread[0] + 1e-6 and piece.box[0] < window[0] + CLEAR_MM,
+        "x1": window[2] < spread[2] - 1e-6 and piece.box[2] > window[2] - CLEAR_MM,
+        "y0": window[1] > spread[1] + 1e-6 and piece.box[1] < window[1] + CLEAR_MM,
+        "y1": window[3] < spread[3] - 1e-6 and piece.box[3] > window[3] - CLEAR_MM,
     }
-    return Part(piece.key, tuple(side for side, out in beyond.items() if out))
+    return Part(piece.key, tuple(side for side, out in near.items() if out))
 
 
 def _area(piece: Shown) -> float:

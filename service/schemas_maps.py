@@ -186,6 +186,7 @@ class ShownView(Wire):
     label: str
     piece: str
     copy_: int = Field(alias="copy", serialization_alias="copy")
+    hands: list[Literal["drawn", "turned"]]
     hand_text: str
     plies: int
     spread: str

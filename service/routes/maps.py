@@ -116,7 +116,7 @@ def _view(
     for piece in shown.pieces:
         fields = asdict(piece)
         placement = fields.pop("placement")
-        lines = ("cut_line", "net_line", "grain", "grain_rule", "notches", "marks")
+        lines = ("hands", "cut_line", "net_line", "grain", "grain_rule", "notches", "marks")
         pieces.append({**fields, **{name: placement[name] for name in lines}})
     return ProjectionView.model_validate(
         {

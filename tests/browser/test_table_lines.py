@@ -43,13 +43,7 @@ def lay(running: Running) -> str:
 
 
 def show_window(
-    browser: Browser,
-    running: Running,
-    lay: str,
-    shown: Projection,
-    *,
-    width_mm: float,
-    **light: str,
+    browser: Browser, running: Running, lay: str, *, width_mm: float, **light: str
 ) -> Page:
     """The first window, approved and lit whole, with lines ``width_mm`` wide."""
     page = open_table(browser)

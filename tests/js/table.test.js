@@ -126,7 +126,7 @@ const win = (index, spread, first, more = {}) => ({
 });
 /** @param {string} key */
 const piece = (key) => ({
-  key, label: key, hand_text: "pair", plies: 2, box: /** @type {[number, number, number, number]} */ ([0, 0, 100, 100]), fold_line: null,
+  key, label: key, hands: /** @type {("drawn" | "turned")[]} */ (["drawn", "turned"]), hand_text: "pair", plies: 2, box: /** @type {[number, number, number, number]} */ ([0, 0, 100, 100]), fold_line: null,
   label_at: /** @type {P} */ ([50, 50]), label_room_mm: 50, cut_line: SQUARE, net_line: /** @type {P[]} */ ([]),
   grain: /** @type {[P, P]} */ ([[10, 50], [90, 50]]), grain_rule: "one way", notches: [], marks: [],
 });
@@ -234,9 +234,18 @@ test("a piece cut off by the window says that it goes on", () => {
   const shown = { ...piece("Train"), cut_line: long, box: /** @type {[number, number, number, number]} */ ([100, 100, 900, 300]), label_at: /** @type {P} */ ([800, 200]) };
   const items = pieceItems(shown, win(0, "s1", ["Train"], { whole: [], part: [{ key: "Train", sides: ["x1"] }] }), { count: "1 of 1", shade: "line", look, pens });
   const said = items.flatMap((i) => (i.kind === "text" ? i.lines : []));
-  assert.ok(said.includes("goes on"));
-  assert.ok(said.includes("Train"), "its name stands in the part that is seen");
+  assert.deepEqual(said, ["Train", "pair, 2 plies", "1 of 1", "goes on"], "in the part that is seen");
   assert.equal(items.filter((i) => i.kind === "path" && i.width === 5).length, 2, "a bar at each end of the cut line");
+});
+
+test("alone, the inside of the cut line is unlit before the line is lit", () => {
+  const map = tableMap({ projector_from_table: [[1, 0, 0], [0, -1, 500], [0, 0, 1]], canvas: [500, 500], lens: null });
+  const pens = { map, measure: (/** @type {string} */ said, /** @type {number} */ cap) => said.length * cap * 0.8 };
+  const look = { width_mm: 2, net: false, turned: false, cap_mm: 15 };
+  const items = pieceItems(piece("Cuff"), win(0, "s1", ["Cuff"]), { count: "1 of 1", shade: "line", look, pens, alone: true });
+  const [unlit, lit] = items;
+  assert.ok(unlit.kind === "area" && unlit.shade === "ground" && lit.kind === "area" && lit.shade === "line");
+  for (const p of unlit.rings[0]) assert.ok(p[0] >= 3 - 1e-9 && p[0] <= 97 + 1e-9, "3 mm inside");
 });
 
 test("readings: corrected in place, asked for in walking order, gone round when they disagree", () => {

@@ -125,7 +125,8 @@ def test_crosses_are_in_both_windows_and_far_apart() -> None:
 
 
 def test_piece_longer_than_the_light_is_marked_at_each_edge_it_crosses() -> None:
-    shown = project(cloth([placement("Train", 0, 0, 3000, 500)], length=3000), SQUARE_ON)
+    train = placement("Train", 0, -10, 3000, 620)
+    shown = project(cloth([train], length=3000), SQUARE_ON)
     sides = [w.part[0].sides for w in shown.windows]
     assert sides[0] == ("x1",)
     assert all(s == ("x0", "x1") for s in sides[1:-1])
@@ -142,6 +143,11 @@ def test_cloth_wider_than_the_light_is_shown_in_rows() -> None:
     shown = project(lay, SQUARE_ON)
     assert len(shown.windows) == 2
     assert [w.first for w in shown.windows] == [("Low#1",), ("High#1",)]
+
+
+def test_cloth_without_pieces_at_its_end_needs_no_window() -> None:
+    lay = cloth([placement("Low", 0, 0, 500, 400)], length=900, width=1200.0)
+    assert len(project(lay, SQUARE_ON).windows) == 1
 
 
 def test_opened_cloth_is_a_spread_of_its_own_after_the_folded_one() -> None:
@@ -196,6 +202,22 @@ def test_label_lies_in_the_widest_part_of_the_piece() -> None:
     assert piece.label_at[0] > 370 or piece.label_at[1] < 20
 
 
+@pytest.mark.parametrize(
+    ("hands", "said"),
+    [
+        (["drawn"], "as drawn"),
+        (["turned"], "turned over"),
+        (["drawn", "turned"], "pair"),
+        (["drawn", "drawn"], "two as drawn"),
+    ],
+)
+def test_hands_in_words(hands: list[str], said: str) -> None:
+    (piece,) = project(
+        cloth([placement("Strap", 0, 0, 90, 40, hands=hands)], length=90), SQUARE_ON
+    ).pieces
+    assert piece.hand_text == said
+
+
 def test_light_too_small_to_cut_in_is_refused_with_its_size() -> None:
     small = map_of([(0, 0), (300, 0), (300, 169), (0, 169)])
     with pytest.raises(RefusedError, match="297 x 164 mm"):
@@ -225,4 +247,4 @@ def test_every_piece_is_cut_once_and_every_place_is_shown(
     for x0, x1 in sorted((w.box[0], w.box[2]) for w in shown.windows):
         assert x0 <= reach + 1e-6
         reach = max(reach, x1)
-    assert reach >= shown.spreads[-1].box[2] - 1e-6
+    assert reach >= length

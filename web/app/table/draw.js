@@ -44,12 +44,26 @@ export function baseItems(projection, state, pens) {
   for (const key of [...window.whole, ...window.part.map((p) => p.key)]) {
     const piece = projection.pieces.find((p) => p.key === key);
     if (!piece) continue;
+    const done = state.cut.includes(key);
+    const elsewhere = wholeElsewhere(projection, window, key);
     items.push(...pieceItems(piece, window, {
-      count: countText(projection, key), shade: state.cut.includes(key) ? "dim" : shade, look: prefs, pens,
-      approved: walk.approved, done: state.cut.includes(key),
+      count: countText(projection, key), shade: done || elsewhere ? "dim" : shade, look: prefs, pens,
+      approved: walk.approved, done, elsewhere,
     }));
   }
   return items;
+}
+
+/**
+ * Number of the window, counted from one, in which a piece lit here is shown whole and cut; 0 when
+ * that is this one, or when it is whole in none.
+ * @param {Projection} projection
+ * @param {import("./scene.js").Window} window
+ * @param {string} key
+ */
+function wholeElsewhere(projection, window, key) {
+  const home = projection.windows.find((w) => w.first.includes(key));
+  return home && home.index !== window.index && home.whole.includes(key) ? home.index + 1 : 0;
 }
 
 /**

@@ -11,7 +11,7 @@ export function handWords(hand) {
 
 /**
  * @param {Cutting} cutting
- * @param {{label: string, key: string, hand_text: string}[]} pieces  in cutting order
+ * @param {{label: string, key: string, hand_text: string, hands: ("drawn" | "turned")[]}[]} pieces  in cutting order
  * @param {(what: "cut" | "take back" | "spoiled" | "done", key?: string, hand?: string) => void} mark
  * @param {{message: string, hint?: string} | null} refusal
  * @param {() => void} close
@@ -38,15 +38,14 @@ export function ledgerPanel(cutting, pieces, mark, refusal, close) {
 
 /**
  * @param {Cutting} cutting
- * @param {{label: string, key: string, hand_text: string}} piece
+ * @param {{label: string, key: string, hand_text: string, hands: ("drawn" | "turned")[]}} piece
  * @param {(what: "cut" | "take back" | "spoiled", key: string, hand?: string) => void} mark
  */
 function buttons(cutting, piece, mark) {
   if (!cutting.cut.includes(piece.key)) {
     return [button(`mark-${piece.key}`, "Cut", `${piece.label} is cut`, () => mark("cut", piece.key))];
   }
-  /** @type {("drawn" | "turned")[]} */
-  const hands = piece.hand_text === "pair" ? ["drawn", "turned"] : [piece.hand_text === "turned over" ? "turned" : "drawn"];
+  const hands = [...new Set(piece.hands)];
   return [
     button(`back-${piece.key}`, "Take back", `${piece.label} is not cut after all`, () => mark("take back", piece.key)),
     ...hands.map((hand) => button(`spoiled-${piece.key}-${hand}`, hands.length > 1 ? `Spoiled: ${handWords(hand)}` : "Spoiled",

@@ -12,6 +12,7 @@ import { arrow, band, box, clipLine, dashes, hatch, inRing, notchStrokes, openAt
  * @typedef {object} Piece
  * @property {string} key
  * @property {string} label
+ * @property {("drawn" | "turned")[]} hands  what this one cutting yields
  * @property {string} hand_text
  * @property {number} plies
  * @property {Box} box
@@ -118,12 +119,13 @@ export function lineWidth(map, points, width_mm) {
  * The shapes of one piece in one window.
  * @param {Piece} piece
  * @param {Window} window
- * @param {{count: string, shade: Shade, look: Look, pens: Pens, approved?: boolean, done?: boolean, alone?: boolean}} how
+ * @param {{count: string, shade: Shade, look: Look, pens: Pens, approved?: boolean, done?: boolean, alone?: boolean, elsewhere?: number}} how
  *   count such as "3 of 11"; not approved = dashed, so that nobody cuts by it; done = already cut;
- *   alone = drawn over the rest, with its own piece of the fold
+ *   alone = drawn over the rest, with its own piece of the fold; elsewhere = number of the window
+ *   in which it is shown whole, and cut
  * @returns {Item[]}
  */
-export function pieceItems(piece, window, { count, shade, look, pens, approved = true, done = false, alone = false }) {
+export function pieceItems(piece, window, { count, shade, look, pens, approved = true, done = false, alone = false, elsewhere = 0 }) {
   const lay = layer(window);
   const clip = boxRing(window.box);
   const cut = openAtFold(piece.cut_line, piece.fold_line);
@@ -131,16 +133,49 @@ export function pieceItems(piece, window, { count, shade, look, pens, approved =
   const width = lineWidth(pens.map, lay(seen.flatMap((s) => s.points)), look.width_mm);
   /** @type {Item[]} */
   const items = [];
+  const plain = approved && !done && !elsewhere;
   for (const stretch of seen) {
-    const parts = approved && !done ? [stretch] : dashes(stretch, done ? [4, 10] : [14, 10]).map((points) => ({ points, closed: false }));
+    // A neighbour's light on this side of a shared cut would hide the edge: the inside stays unlit.
+    if (alone) items.push({ kind: "area", rings: band(backwards(stretch), width + 1).map(lay), shade: "ground" });
+    const parts = plain ? [stretch] : dashes(stretch, done ? [4, 10] : [14, 10]).map((points) => ({ points, closed: false }));
     for (const part of parts) items.push({ kind: "area", rings: band(part, width).map(lay), shade });
   }
   if (piece.fold_line && alone) items.push(...foldItems(piece.fold_line, clip, lay, shade, width));
-  if (!done) items.push(...innerItems(piece, clip, lay, shade, look, width));
-  items.push(...labelItems(piece, window, lay, { count, shade, look, pens, done }));
-  const beyond = window.part.find((p) => p.key === piece.key);
-  if (beyond && !done) items.push(...beyondItems(beyond.sides, window, seen, lay, { shade, look, pens }));
+  if (!done && !elsewhere) items.push(...innerItems(piece, clip, lay, shade, look, width));
+  const sides = done || elsewhere ? [] : (window.part.find((p) => p.key === piece.key)?.sides ?? []);
+  items.push(...bars(sides, window, seen, lay, shade));
+  items.push(...labelItems(piece, window, lay, { choices: labelChoices(piece, { count, done, elsewhere, sides }), shade, look, pens }));
   return items;
+}
+
+/**
+ * What a label may say, the fullest first.
+ * @param {Piece} piece
+ * @param {{count: string, done: boolean, elsewhere: number, sides: string[]}} how
+ * @returns {string[][]}
+ */
+function labelChoices(piece, { count, done, elsewhere, sides }) {
+  const number = count.split(" ")[0];
+  if (done) return [[piece.label, "cut"], ["cut"]];
+  if (elsewhere) return [[piece.label, `in window ${elsewhere}`], [`window ${elsewhere}`], [number]];
+  const ply = piece.plies === 1 ? "one ply" : `${piece.plies} plies`;
+  const goesOn = sides.some((s) => s === "x1" || s === "y1");
+  const begun = sides.some((s) => s === "x0" || s === "y0");
+  const more = begun && goesOn ? "begun before, goes on" : goesOn ? "goes on" : begun ? "begun before" : "";
+  const rest = more ? [more] : [];
+  return [
+    [piece.label, `${piece.hand_text}, ${ply}`, count, ...rest],
+    [piece.label, piece.hand_text, count, ...rest],
+    [`${number} ${piece.label}`, piece.hand_text, ...rest],
+    [`${number} ${piece.label}`, ...rest],
+    [more ? `${number} ${more}` : `${number} ${piece.label}`],
+    [number],
+  ];
+}
+
+/** The line the other way round: its band then lies inside. @param {import("./lines.js").Line} line @returns {import("./lines.js").Line} */
+function backwards({ points, closed }) {
+  return { points: [...points].reverse(), closed };
 }
 
 /**
@@ -346,16 +381,11 @@ function innerItems(piece, clip, lay, shade, look, width) {
  * @param {Piece} piece
  * @param {Window} window
  * @param {(points: Point[]) => Point[]} lay
- * @param {{count: string, shade: Shade, look: Look, pens: Pens, done: boolean}} how
+ * @param {{choices: string[][], shade: Shade, look: Look, pens: Pens}} how
  * @returns {Item[]}
  */
-function labelItems(piece, window, lay, { count, shade, look, pens, done }) {
+function labelItems(piece, window, lay, { choices, shade, look, pens }) {
   const cap = Math.max(look.cap_mm, LEAST_CAP_MM);
-  const ply = piece.plies === 1 ? "one ply" : `${piece.plies} plies`;
-  const number = count.split(" ")[0];
-  const choices = done
-    ? [[piece.label, "cut"], ["cut"]]
-    : [[piece.label, `${piece.hand_text}, ${ply}`, count], [piece.label, piece.hand_text, count], [`${number} ${piece.label}`, piece.hand_text], [`${number} ${piece.label}`], [number]];
   const marks = piece.marks.flatMap((m) => m.points);
   const outline = thinned(piece.cut_line);
   const spots = places(piece, outline, window);
@@ -373,7 +403,7 @@ function labelItems(piece, window, lay, { count, shade, look, pens, done }) {
     }
   }
   const [at] = spots;
-  return at ? stack([number], lay([at])[0], 0, cap, look, shade) : [];
+  return at ? stack(choices[choices.length - 1], lay([at])[0], 0, cap, look, shade) : [];
 }
 
 /**
@@ -457,46 +487,28 @@ function fits(ring, within, window) {
 }
 
 /**
- * Where a piece goes on beyond the window: a bar across the break and words.
+ * Where a piece goes on beyond the window: a bar across each break of its cut line.
  * @param {string[]} sides
  * @param {Window} window
  * @param {import("./lines.js").Line[]} seen
  * @param {(points: Point[]) => Point[]} lay
- * @param {{shade: Shade, look: Look, pens: Pens}} how
+ * @param {Shade} shade
  * @returns {Item[]}
  */
-function beyondItems(sides, window, seen, lay, { shade, look, pens }) {
+function bars(sides, window, seen, lay, shade) {
   const [x0, y0, x1, y1] = window.box;
-  /** @type {Record<string, {axis: 0 | 1, level: number, inward: number, said: string}>} */
-  const edges = {
-    x0: { axis: 0, level: x0, inward: 1, said: "begun before" },
-    x1: { axis: 0, level: x1, inward: -1, said: "goes on" },
-    y0: { axis: 1, level: y0, inward: 1, said: "begun before" },
-    y1: { axis: 1, level: y1, inward: -1, said: "goes on" },
-  };
-  const cap = look.cap_mm;
-  /** @type {Item[]} */
-  const items = [];
-  for (const side of sides) {
-    const { axis, level, inward, said } = edges[side];
-    const ends = seen.flatMap((s) => (s.closed ? [] : [s.points[0], s.points[s.points.length - 1]]))
-      .filter((p) => Math.abs(p[axis] - level) < 0.5).map((p) => p[1 - axis]).sort((a, b) => a - b);
-    for (const end of ends) {
+  /** @type {Record<string, [0 | 1, number]>} */
+  const edges = { x0: [0, x0], x1: [0, x1], y0: [1, y0], y1: [1, y1] };
+  return sides.flatMap((side) => {
+    const [axis, level] = edges[side];
+    const ends = seen.flatMap((s) => (s.closed ? [] : [s.points[0], s.points[s.points.length - 1]]));
+    return ends.filter((p) => Math.abs(p[axis] - level) < 0.5).map((p) => {
+      const at = p[1 - axis];
       /** @type {Point[]} */
-      const bar = axis === 0 ? [[level, end - 12], [level, end + 12]] : [[end - 12, level], [end + 12, level]];
-      items.push({ kind: "path", points: lay(bar), width: 5, shade });
-    }
-    const [low, high] = [ends[0], ends[ends.length - 1]];
-    if (!(high - low > cap * 1.6)) continue; // no room between the cut lines: the bars alone say it
-    const wide = pens.measure(said, cap) + cap * 0.4;
-    if (axis === 1 && high - low < wide) continue;
-    const across = (low + high) / 2;
-    /** @type {Point} */
-    const middle = axis === 0 ? [level + inward * (wide / 2 + 4), across] : [across, level + inward * cap * 1.2];
-    items.push({ kind: "area", rings: [lay(tilted(middle, wide, cap * 1.4, 0))], shade: "ground" });
-    items.push(...stack([said], lay([middle])[0], 0, cap, look, shade));
-  }
-  return items;
+      const bar = axis === 0 ? [[level, at - 12], [level, at + 12]] : [[at - 12, level], [at + 12, level]];
+      return /** @type {Item} */ ({ kind: "path", points: lay(bar), width: 5, shade });
+    });
+  });
 }
 
 /** Sides of the window beyond which there is more cloth. @param {Box} window @param {Box} spread @returns {Point[][]} */
