@@ -26,10 +26,11 @@ from nesting.cutting.ledger import (
     mark_spoiled,
     take_back,
 )
+from nesting.cutting.register import register
 from nesting.layout import Asked
 from nesting.pieces.piece import Hand
 from service.errors import ConflictError, RefusedError
-from service.schemas_cutting import CuttingView, MarkWish, WalkWish
+from service.schemas_cutting import CuttingView, MarkWish, RegisterWish, WalkWish
 from service.searches import Event, Listener
 from service.store import cuttings
 from service.store.tables import CuttingRow
@@ -118,6 +119,27 @@ def mark(session: Session, lay_id: str, cloth: str, wish: MarkWish) -> CuttingVi
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
 
+def register_window(session: Session, lay_id: str, cloth: str, wish: RegisterWish) -> CuttingView:
+    """Keep how the cloth really lies in a window, from its chalked crosses; lit and chalked at the
+    same places takes a correction back. Raises LayError when the crosses fix no motion, or one so
+    large that the cloth should be laid straight by hand."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    data = _data(cuttings.get_cutting(session, lay_id, cloth))
+    found = register(wish.lit, wish.chalked)
+    entry = {
+        "window": wish.window,
+        "map_id": wish.map_id,
+        "dx_mm": found.dx_mm,
+        "dy_mm": found.dy_mm,
+        "turn_deg": found.turn_deg,
+        "residual_mm": found.residual_mm,
+        "matrix": found.matrix().tolist(),
+    }
+    others = [r for r in data["registered"] if r["window"] != wish.window]
+    data["registered"] = [*others, entry]
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
+
+
 def ledger_of(layout: Mapping[str, Any], data: Mapping[str, Any]) -> Ledger:
     """The ledger of a layout with the marks kept so far."""
     return Ledger(
@@ -156,9 +178,14 @@ def _check_seen(row: CuttingRow | None, number: int) -> None:
 
 
 def _data(row: CuttingRow | None) -> dict[str, Any]:
-    return {"walk": START, "cut": [], "spoiled": [], "done": False} | (
-        {} if row is None else dict(row.data)
-    )
+    fresh: dict[str, Any] = {
+        "walk": START,
+        "cut": [],
+        "spoiled": [],
+        "done": False,
+        "registered": [],
+    }
+    return fresh if row is None else fresh | dict(row.data)
 
 
 def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
@@ -174,6 +201,7 @@ def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
             "cut": data["cut"],
             "spoiled": data["spoiled"],
             "done": data["done"],
+            "registered": data["registered"],
             "lines": [asdict(line) | {"gap": line.gap} for line in lines(ledger)],
             "gaps_text": f"Still to be cut: {words}." if missing else "",
         }

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from service.schemas import Wire
+from service.schemas import Point, Wire
 
 Index = Annotated[int, Field(ge=0, le=100_000)]
 
@@ -37,6 +37,28 @@ class MarkWish(Wire):
     hand: Literal["drawn", "turned"] | None = Field(None, description="for spoiled: which hand")
 
 
+class RegisterWish(Wire):
+    """Where the lit crosses of a window are, and where their chalk lies, table mm, in one order."""
+
+    window: Index
+    map_id: str = Field(max_length=32, description="the map that they were lit by")
+    lit: list[Point] = Field(min_length=2, max_length=9)
+    chalked: list[Point] = Field(min_length=2, max_length=9)
+
+
+class Registered(Wire):
+    """How the cloth lies in one window: a shift and a small turn of the table frame, what they
+    leave over at the crosses, and the matrix to put before ``table_from_cloth``."""
+
+    window: int
+    map_id: str
+    dx_mm: float
+    dy_mm: float
+    turn_deg: float
+    residual_mm: float
+    matrix: list[list[float]]
+
+
 class LedgerLine(Wire):
     """One hand of one piece."""
 
@@ -58,5 +80,6 @@ class CuttingView(Wire):
     cut: list[str]
     spoiled: list[tuple[str, Literal["drawn", "turned"]]]
     done: bool
+    registered: list[Registered]
     lines: list[LedgerLine]
     gaps_text: str = Field(examples=["Still to be cut: 1 x Front (turned over)."])

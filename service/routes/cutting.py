@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from service import cutting
 from service.cutting import Hub
 from service.routes.styles import database_of
-from service.schemas_cutting import CuttingView, MarkWish, WalkWish
+from service.schemas_cutting import CuttingView, MarkWish, RegisterWish, WalkWish
 from service.searches import Listener
 
 PAUSE_S = 15.0
@@ -48,6 +48,19 @@ def mark(lay_id: str, request: Request, wish: MarkWish, cloth: str = "shell") ->
     with hub.lock:
         with database_of(request).writing() as session:
             view = cutting.mark(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
+@router.post("/registration")
+def register(
+    lay_id: str, request: Request, wish: RegisterWish, cloth: str = "shell"
+) -> CuttingView:
+    """Say where the chalked crosses of a window really lie; the answer has the correction."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = cutting.register_window(session, lay_id, cloth, wish)
         hub.tell(lay_id, cloth, view)
     return view
 

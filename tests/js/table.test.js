@@ -8,6 +8,7 @@ import { START, commandOf, currentStop, step, stops, walkedThrough } from "../..
 import { countText, stripLines } from "../../web/app/table/wording.js";
 import { pieceItems } from "../../web/app/table/scene.js";
 import { tableMap } from "../../web/app/table/map.js";
+import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/app/table/registration.js";
 import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
 import { roomBeside } from "../../web/app/calibrate/crosses.js";
 
@@ -246,6 +247,22 @@ test("alone, the inside of the cut line is unlit before the line is lit", () => 
   const [unlit, lit] = items;
   assert.ok(unlit.kind === "area" && unlit.shade === "ground" && lit.kind === "area" && lit.shade === "line");
   for (const p of unlit.rings[0]) assert.ok(p[0] >= 3 - 1e-9 && p[0] <= 97 + 1e-9, "3 mm inside");
+});
+
+test("offsets are read with their sign, turned for the far side, and the light follows", () => {
+  assert.equal(readOffset(" -1,5 mm"), -1.5);
+  assert.equal(readOffset("−2"), -2);
+  near(readOffset("+1/8 in"), 3.175);
+  assert.equal(readOffset(""), 0);
+  assert.throws(() => readOffset("a bit"));
+  const window = win(1, "s1", [], { table_from_cloth: [[1, 0, 100], [0, 1, 50], [0, 0, 1]] });
+  const { lit, chalked } = crossPlaces([[10, 20]], window, [[2, -3]], false);
+  assert.deepEqual([lit, chalked], [[[110, 70]], [[112, 67]]]);
+  assert.deepEqual(crossPlaces([[10, 20]], window, [[2, -3]], true).chalked, [[108, 73]]);
+  const registered = [{ window: 1, map_id: "m", dx_mm: 2, dy_mm: -3, turn_deg: 0, residual_mm: 0.24, matrix: [[1, 0, 2], [0, 1, -3], [0, 0, 1]] }];
+  assert.deepEqual(asItLies(window, registered).table_from_cloth, [[1, 0, 102], [0, 1, 47], [0, 0, 1]]);
+  assert.equal(asItLies(win(2, "s1", []), registered).table_from_cloth[0][2], 0);
+  assert.match(registeredWords(registered[0]), /0\.2 mm left over/);
 });
 
 test("readings: corrected in place, asked for in walking order, gone round when they disagree", () => {

@@ -195,6 +195,26 @@ def test_interrupted_cutting_opens_where_it_stopped(
         assert again.get(f"/api/lays/{lay}/cutting").json() == now
 
 
+def test_chalked_crosses_give_a_shift_and_a_turn(cutting: Cutting) -> None:
+    lit = [(30.0, 100.0), (90.0, 400.0), (30.0, 700.0)]
+    turn = np.radians(0.2)
+    motion = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    chalked = (np.array(lit) @ motion.T + (3.0, -2.0)).tolist()
+    body = {"window": 1, "map_id": "m", "lit": lit, "chalked": chalked}
+    now = cutting.client.post(f"{cutting.url}/registration", json=body).json()
+    (found,) = now["registered"]
+    assert (found["window"], found["map_id"]) == (1, "m")
+    assert found["turn_deg"] == pytest.approx(0.2)
+    assert (found["dx_mm"], found["dy_mm"]) == pytest.approx((3.0, -2.0))
+    assert found["residual_mm"] == pytest.approx(0, abs=1e-9)
+    back = cutting.client.post(f"{cutting.url}/registration", json=body | {"chalked": lit}).json()
+    assert np.array(back["registered"][0]["matrix"]) == pytest.approx(np.eye(3))
+    far = [[x + 200 * i, y] for i, (x, y) in enumerate(lit)]
+    refused = cutting.client.post(f"{cutting.url}/registration", json=body | {"chalked": far})
+    assert refused.status_code == 422
+    assert refused.json()["error"]["where"] == "crosses"
+
+
 def test_unknown_lay_and_cloth(client: TestClient, cutting: Cutting) -> None:
     assert client.get("/api/lays/nowhere/cutting").status_code == 404
     assert client.get(f"{cutting.url}?cloth=velvet").status_code == 404

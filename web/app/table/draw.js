@@ -1,5 +1,6 @@
 // Which shapes are on which sheet: the rest of the lay, what is current, and the strip of words. Pure.
 
+import { LEFT_OVER_MM, asItLies, registeredWords } from "./registration.js";
 import { boxRing, checkItems, clothItems, crossItems, pieceItems, stripItems } from "./scene.js";
 import { LIGHTS } from "./contrast.js";
 import { currentStop } from "./steps.js";
@@ -21,6 +22,7 @@ import { countText, stripLines } from "./wording.js";
  * @property {CheckLine | null} check  lit alone
  * @property {boolean} strip  test strip, lit alone
  * @property {string[]} cut  keys of pieces already cut
+ * @property {import("./registration.js").Registered[]} registered  how the cloth lies in the windows
  * @property {string} gaps  what is still to be cut, in words
  */
 
@@ -34,7 +36,7 @@ import { countText, stripLines } from "./wording.js";
 export function baseItems(projection, state, pens) {
   if (state.refusal.length || state.check || state.strip) return [];
   const { walk, prefs } = state;
-  const window = projection.windows[walk.window];
+  const window = asItLies(projection.windows[walk.window], state.registered);
   const stop = currentStop(walk, projection);
   const guides = walk.view === "guides" || stop?.kind === "spread" || stop?.kind === "along";
   /** @type {"line" | "dim"} */
@@ -80,7 +82,7 @@ export function frontItems(projection, state, pens) {
   if (state.refusal.length) return refusalItems(projection, state);
   const stop = currentStop(walk, projection);
   if (!stop) return [];
-  const window = projection.windows[walk.window];
+  const window = asItLies(projection.windows[walk.window], state.registered);
   if (stop.kind === "piece") {
     const piece = projection.pieces.find((p) => p.key === stop.key);
     if (!piece) return [];
@@ -135,6 +137,8 @@ function linesNow(projection, state) {
   if (state.strip) return ["Which line do you see best on this cloth? Top: lit lines. Below: unlit lines.", "S: away with it. M: choose."];
   if (state.refusal.length) return ["Not for cutting", state.refusal[state.refusal.length - 1]];
   const [first, second] = stripLines(projection, state.walk, state.gaps, state.cut);
+  const followed = currentStop(state.walk, projection)?.kind === "along" && state.registered.find((r) => r.window === state.walk.window);
+  if (followed) return [registeredWords(followed), followed.residual_mm > LEFT_OVER_MM ? "That is much: measure the crosses again (R)." : second];
   return [first, state.warning || second];
 }
 

@@ -9,6 +9,7 @@ import { measurer } from "./paint.js";
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "./panel.js";
 import { WIDTHS_MM, palette, readPrefs } from "./prefs.js";
 import { ledgerPanel } from "./ledger.js";
+import { asItLies, crossPlaces, registrationPanel } from "./registration.js";
 import { followCutting, getCutting } from "./session.js";
 import { keysPanel, settingsPanel } from "./settings.js";
 import { START, commandOf, currentStop, step, stops } from "./steps.js";
@@ -55,6 +56,7 @@ let state = {
   strip: false,
   cut: [],
   gaps: "",
+  registered: [],
 };
 
 watchSize(light, (found) => {
@@ -100,7 +102,7 @@ function stand(cutting) {
     refuse({ message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
     return;
   }
-  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text };
+  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
   if (panel.name === "ledger") openLedger();
 }
@@ -126,7 +128,8 @@ function show() {
   const { walk, prefs } = state;
   const colours = palette(prefs);
   const pens = { map, measure };
-  const whole = [size, shown.map.id, prefs, refusal, state.check?.id, state.strip];
+  const lies = state.registered.find((r) => r.window === walk.window);
+  const whole = [size, shown.map.id, prefs, refusal, state.check?.id, state.strip, lies];
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
   base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
   front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
@@ -193,6 +196,7 @@ const OTHER_KEYS = {
   l: () => setPrefs({ light: LIGHTS[(LIGHTS.findIndex((l) => l.name === state.prefs.light) + 1) % LIGHTS.length].name }),
   u: () => setPrefs({ ground: state.prefs.ground === "lit lines" ? "unlit lines" : "lit lines" }),
   x: () => void markCut(),
+  r: () => openRegistration(null),
   k: () => (panel.name === "ledger" ? panel.close() : openLedger()),
   n: () => setPrefs({ net: !state.prefs.net }),
   t: () => setPrefs({ turned: !state.prefs.turned }),
@@ -222,6 +226,25 @@ async function markCut() {
   show();
 }
 
+/** Ask where the chalk lies; only while its crosses are lit. @param {{message: string, hint?: string} | null} refusal */
+function openRegistration(refusal) {
+  const shown = projection;
+  if (!shown || !session || currentStop(state.walk, shown)?.kind !== "along") return;
+  const window = shown.windows[state.walk.window];
+  const lit = asItLies(window, state.registered);
+  const crosses = shown.windows[state.walk.window - 1].crosses;
+  panel.show("registration", ...registrationPanel(crosses.length, (offsets) => {
+    // Offsets are read from the light as it stands; the motion kept is from the window's own place.
+    const { chalked } = crossPlaces(crosses, lit, offsets, state.prefs.turned);
+    const from = crossPlaces(crosses, window, offsets, false).lit;
+    void session?.register({ window: window.index, map_id: shown.map.id, lit: from, chalked }).then((why) => {
+      if (why) openRegistration(why);
+      else panel.close();
+    });
+  }, panel.close, refusal));
+  document.getElementById("off-P-x")?.focus();
+}
+
 function openLedger() {
   if (!session || !projection) return;
   const held = document.activeElement?.id ?? "";
@@ -237,7 +260,7 @@ function openLedger() {
 /** @param {KeyboardEvent} event */
 function escape(event) {
   event.preventDefault();
-  if (["keys", "settings", "ledger"].includes(panel.name)) panel.close();
+  if (["keys", "settings", "ledger", "registration"].includes(panel.name)) panel.close();
   else if (state.check || state.strip) {
     state = { ...state, check: null, strip: false };
     show();

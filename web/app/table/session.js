@@ -12,6 +12,7 @@ import { call } from "../api.js";
  * @property {Walk} walk
  * @property {string[]} cut
  * @property {boolean} done
+ * @property {import("./registration.js").Registered[]} registered
  * @property {LedgerLine[]} lines
  * @property {string} gaps_text
  */
@@ -106,6 +107,18 @@ export function followCutting(lay, cloth, first, on) {
       return now;
     },
     move,
+    /**
+     * @param {{window: number, map_id: string, lit: [number, number][], chalked: [number, number][]}} wish
+     * @returns {Promise<{message: string, hint?: string} | null>} why not, or null when it was taken
+     */
+    register: (wish) => inTurn(async () => {
+      try {
+        adopt(await call("POST", `${path}/registration${query}`, wish));
+        return null;
+      } catch (error) {
+        return /** @type {import("../api.js").ApiError} */ (error);
+      }
+    }),
     /**
      * @param {"cut" | "take back" | "spoiled" | "done"} what
      * @param {string} [key]

@@ -14,6 +14,7 @@ export const KEYS = [
   ["Enter", "on from guides and layout; in the cutting, one piece at a time"],
   ["X", "this piece is cut: mark it, and on to the next"],
   ["K", "what is cut: the ledger"],
+  ["R", "after drawing the cloth along: where the chalk lies off the light"],
   ["P", "all of the window, or one piece at a time"],
   ["G", "cloth outline and grain guides"],
   ["C", "check lines, one after another"],

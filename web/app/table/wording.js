@@ -74,7 +74,7 @@ function pieceLines(projection, walk, at, gaps, cut) {
       return [`${piece.label}: ${piece.hand_text}, ${plies}. ${countText(projection, stop.key)}.${done}`, `${at}.${goes}${nextWords(projection, walk)}`];
     }
     case "chalk": return ["Chalk the crosses P, Q and R before the cloth moves.", `${at} is done. Next: crosses at their new place.`];
-    case "along": return ["Draw the cloth along until the chalk lies on the lit crosses.", `${at}. Next: the pieces here.`];
+    case "along": return ["Draw the cloth along until the chalk lies on the lit crosses.", `${at}. R: say what is left over. Next: the pieces here.`];
     case "spread": return [`Now spread the rest of the cloth: ${spreadText(projection, walk)}.`, `${at}. Lay it along the lit edges. Next: the pieces here.`];
     case "end": return gaps ? ["Every piece has been lit.", gaps] : ["Every piece is cut.", "K: the ledger, to call it done."];
   }
