@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from nesting.polygon import FloatArray, as_points
@@ -13,9 +15,19 @@ def cross(u: FloatArray, v: FloatArray) -> FloatArray:
     return product
 
 
+def turn_of(u: FloatArray, v: FloatArray) -> float:
+    """z of u x v for two (2,) vectors: ``cross`` without the cost of arrays."""
+    return float(u[0]) * float(v[1]) - float(u[1]) * float(v[0])
+
+
+def along_of(u: FloatArray, v: FloatArray) -> float:
+    """u . v for two (2,) vectors."""
+    return float(u[0]) * float(v[0]) + float(u[1]) * float(v[1])
+
+
 def unit(v: FloatArray) -> FloatArray:
     """``v`` (2,) scaled to length 1. Raises ValueError for a vector without length."""
-    length = float(np.hypot(v[0], v[1]))
+    length = math.hypot(v[0], v[1])
     if length == 0.0:
         raise ValueError("a direction needs two different points")
     scaled: FloatArray = v / length
@@ -24,10 +36,11 @@ def unit(v: FloatArray) -> FloatArray:
 
 def meet(p: FloatArray, u: FloatArray, q: FloatArray, v: FloatArray) -> tuple[float, float] | None:
     """(s, t) with p + s u = q + t v for the lines through p and q (all (2,)); None if parallel."""
-    determinant = float(cross(u, v))
-    if abs(determinant) <= 1e-12 * float(np.hypot(*u) * np.hypot(*v)):
+    determinant = turn_of(u, v)
+    if abs(determinant) <= 1e-12 * math.hypot(u[0], u[1]) * math.hypot(v[0], v[1]):
         return None
-    return float(cross(q - p, v)) / determinant, float(cross(q - p, u)) / determinant
+    gap = q - p
+    return turn_of(gap, v) / determinant, turn_of(gap, u) / determinant
 
 
 def mirrored_across(points: FloatArray, a: FloatArray, b: FloatArray) -> FloatArray:

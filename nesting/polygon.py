@@ -47,7 +47,10 @@ def bounds(points: FloatArray) -> tuple[float, float, float, float]:
 
 def path_length(path: FloatArray) -> float:
     """Length of an open (N, 2) path, mm."""
-    return float(np.hypot(*np.diff(path, axis=0).T).sum()) if len(path) > 1 else 0.0
+    if len(path) < 2:
+        return 0.0
+    steps = path[1:] - path[:-1]
+    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
 
 
 def point_along(path: FloatArray, distance: float) -> tuple[FloatArray, FloatArray]:
@@ -55,7 +58,7 @@ def point_along(path: FloatArray, distance: float) -> tuple[FloatArray, FloatArr
 
     Distances before the start or past the end give the end point and the end tangent.
     """
-    steps = np.diff(path, axis=0)
+    steps = path[1:] - path[:-1]
     lengths = np.hypot(steps[:, 0], steps[:, 1])
     ends = np.cumsum(lengths)
     i = min(int(np.searchsorted(ends, distance, side="left")), len(lengths) - 1)

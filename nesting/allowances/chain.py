@@ -10,12 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from typing import Final, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nesting.clipping import Fill, union
-from nesting.lines import cross, meet, segment_distance, unit
+from nesting.lines import along_of, cross, meet, segment_distance, turn_of, unit
 from nesting.polygon import FloatArray, as_points, signed_area
 from nesting.tolerance import POINT_MM, SHORT_EDGE_MM, SNAP_MM
 
@@ -54,7 +56,7 @@ class Parallel:
     @property
     def path(self) -> FloatArray:
         """The whole parallel from end to end, (M + 2, 2)."""
-        return np.vstack([self.starts[:1], self.inner, self.ends[-1:]])
+        return np.concatenate([self.starts[:1], self.inner, self.ends[-1:]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,8 +87,11 @@ class Chain:
 
 def parallel(run: Run) -> Parallel:
     """Each segment of a run moved out by its width. A segment with two widths leans."""
-    steps = np.diff(run.points, axis=0)
+    steps = run.points[1:] - run.points[:-1]
     lengths = np.hypot(steps[:, 0], steps[:, 1])
+    if not run.widths.any():
+        along = steps / lengths[:, None]
+        return Parallel(run, run.points[:-1], run.points[1:], along, run.points[1:-1])
     normals = np.column_stack([steps[:, 1], -steps[:, 0]]) / lengths[:, None]
     starts = run.points[:-1] + normals * run.widths[:-1, None]
     ends = run.points[1:] + normals * run.widths[1:, None]
@@ -175,8 +180,8 @@ def meet_join(vertex: FloatArray, first: Ray, second: Ray, widest: float, limit:
     """The join at ``vertex`` of a parallel that ends at ``first`` (point, direction) with one that
     starts at ``second``; mitres reach at most ``limit`` times ``widest`` mm."""
     (end, u), (start, v) = first, second
-    turn = float(cross(u, v))
-    if abs(turn) <= STRAIGHT and float(u @ v) > 0:
+    turn = turn_of(u, v)
+    if abs(turn) <= STRAIGHT and along_of(u, v) > 0:
         return Join(np.array([end, start]), 1)
     found = meet(end, u, start, v)
     if turn < 0:
@@ -191,7 +196,7 @@ def meet_join(vertex: FloatArray, first: Ray, second: Ray, widest: float, limit:
     if along > 0:
         return Join(step_points(vertex, start, v, end, u)[::-1].copy(), 1)
     tip = end + u * ahead
-    reach = float(np.hypot(*(tip - vertex)))
+    reach = math.dist(tip, vertex)
     if reach <= limit * widest:
         return Join(tip[None, :], 0)
     return Join(blunt(vertex, first, second, limit * widest, (tip - vertex) / reach), 1)
@@ -207,7 +212,7 @@ def _hollow(
     """In and out again at a concave corner. Where one allowance is so narrow that the other ends
     before it, that one runs on until they meet."""
     (end, u), (start, _) = first, second
-    if found is not None and float(np.hypot(*(end + u * found[0] - vertex))) <= reach:
+    if found is not None and math.dist(end + u * found[0], vertex) <= reach:
         if found[0] > 0:
             return np.array([end + u * found[0], vertex, start])
         if found[1] < 0:
@@ -219,7 +224,7 @@ def step_points(
     vertex: FloatArray, deep: FloatArray, u: FloatArray, shallow: FloatArray, v: FloatArray
 ) -> FloatArray:
     """The deeper of two parallels' end, and where it drops square to the shallower, (2, 2)."""
-    inward = unit(vertex - deep) if np.any(vertex != deep) else u
+    inward = unit(vertex - deep) if math.dist(vertex, deep) > 0 else u
     found = meet(deep, inward, shallow, v)
     foot = shallow if found is None else deep + inward * found[0]
     return np.array([deep, foot])
@@ -237,9 +242,10 @@ def blunt(
 
 
 def _without_repeats(points: FloatArray, makers: list[str]) -> Chain:
-    keep = np.hypot(*(np.roll(points, -1, axis=0) - points).T) > POINT_MM
+    after = np.concatenate([points[1:], points[:1]])
+    keep = np.hypot(*(after - points).T) > POINT_MM
     # A point that repeats the next one is dropped: the segment that leaves the next one is real.
-    return Chain(as_points(points[keep]), tuple(m for m, k in zip(makers, keep, strict=True) if k))
+    return Chain(as_points(points[keep]), tuple(compress(makers, keep.tolist())))
 
 
 def close_chain(chain: Chain, net: FloatArray) -> list[FloatArray]:
@@ -254,23 +260,31 @@ def makers_of(
 ) -> list[str]:
     """The run that made each segment of ``ring`` (to the next point): where a ring point is a chain
     point its segment is the chain's; elsewhere the nearest of chain and ``others`` (named paths)."""
-    places = {key: i for i, key in enumerate(_keys(chain.points))}
-    found = [places.get(key, -1) for key in _keys(ring)]
-    n = len(ring)
-    names = [""] * n
-    for i, at in enumerate(found):
-        if at >= 0 and found[(i + 1) % n] == (at + 1) % len(chain.points):
-            names[i] = chain.makers[at]
-    lost = [i for i, name in enumerate(names) if not name]
+    at = _places(ring, chain.points)
+    after = np.roll(at, -1)
+    whole = (at >= 0) & (after == (at + 1) % len(chain.points))
+    makers = np.array(chain.makers, dtype=object)
+    names: list[str] = np.where(whole, makers[at], "").tolist()
+    lost = np.flatnonzero(~whole).tolist()
     if lost:
         for i, name in zip(lost, _nearest(ring, lost, chain, others), strict=True):
             names[i] = name
     return names
 
 
-def _keys(points: FloatArray) -> list[tuple[int, int]]:
-    grid = np.rint(points / SNAP_MM).astype(np.int64).tolist()
-    return [(x, y) for x, y in grid]
+def _places(ring: FloatArray, points: FloatArray) -> NDArray[np.int64]:
+    """For each ring point the index of a chain point on the same grid place, -1 without one."""
+    keys, wanted = _keys(points), _keys(ring)
+    order = np.argsort(keys, kind="stable")
+    at = np.searchsorted(keys[order], wanted)
+    found = order[np.minimum(at, len(order) - 1)]
+    return np.where(keys[found] == wanted, found, -1)
+
+
+def _keys(points: FloatArray) -> NDArray[np.int64]:
+    """Grid places as one number each (coordinates stay below 2^31 grid steps, 2 km)."""
+    grid = np.rint(points / SNAP_MM).astype(np.int64)
+    return grid[:, 0] * 2**32 + grid[:, 1]
 
 
 def _nearest(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 import numpy as np
 
-from nesting.allowances.stretches import foldable_darts, wedge_of
+from nesting.allowances.mouths import Wedge
+from nesting.allowances.stretches import foldable_darts
 from nesting.findings import Finding, Level
 from nesting.lines import cross
 from nesting.pieces.outline import AllowanceState, Edge, EdgeKind
@@ -26,7 +27,9 @@ LEGS_MM: Final = 0.5
 """Dart legs may differ by half of what a cutter can see (1 mm)."""
 
 
-def allowance_findings(piece: Piece, made: set[str]) -> Iterable[Finding]:
+def allowance_findings(
+    piece: Piece, wedges: Mapping[str, Wedge], made: set[str]
+) -> Iterable[Finding]:
     """Warnings about allowances; ``made`` names the edges that still show in the cut line."""
     for edge in piece.edges:
         if edge.name not in made and edge.length_mm >= SHORT_EDGE_MM:
@@ -34,7 +37,7 @@ def allowance_findings(piece: Piece, made: set[str]) -> Iterable[Finding]:
         if edge.kind is EdgeKind.HEM and edge.allowance.state is AllowanceState.ADD:
             yield from _curved_hem(piece, edge)
     for dart in piece.darts:
-        yield from _dart(piece, piece.edge(dart.edge), dart)
+        yield from _dart(piece, piece.edge(dart.edge), dart, wedges[dart.name])
 
 
 def _swallowed(piece: Piece, edge: Edge) -> Finding:
@@ -65,9 +68,8 @@ def _curved_hem(piece: Piece, edge: Edge) -> Iterable[Finding]:
         )
 
 
-def _dart(piece: Piece, edge: Edge, dart: Dart) -> Iterable[Finding]:
+def _dart(piece: Piece, edge: Edge, dart: Dart, wedge: Wedge) -> Iterable[Finding]:
     where = f"{piece.name}/{dart.edge}"
-    wedge = wedge_of(edge, dart)
     first, second = (float(np.hypot(*(leg - wedge.point))) for leg in (wedge.first, wedge.second))
     if abs(first - second) > LEGS_MM:
         yield Finding(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import shapely
@@ -13,7 +14,13 @@ from nesting.allowances.included import ADD_BACK_MM, added_back, net_inside, unk
 from nesting.allowances.line import Line, as_drawn, begun, halved, simplified, stretches, too_large
 from nesting.allowances.marks import dart_marks, dart_notches, inlay_marks
 from nesting.allowances.notches import carry_notch, notch_findings
-from nesting.allowances.stretches import foldable_darts, net, outward
+from nesting.allowances.stretches import (
+    Stretch,
+    foldable_darts,
+    net_of,
+    outward,
+    wedges_of,
+)
 from nesting.findings import Finding
 from nesting.lines import mirrored_across
 from nesting.pieces.check import check_piece
@@ -32,24 +39,25 @@ def cut_piece(piece: Piece) -> CutPiece:
     """
     checked = check_piece(piece)
     _check_scale(piece)
-    whole = unfold(piece)
-    folded = _folded(whole)
+    whole, wedges = unfold(piece), wedges_of(piece)
+    built = outward(whole)
+    folded = _folded(whole, built)
     net_line, said = _net_line(piece, whole, folded)
-    cut = begun(piece, _cut_line(piece, whole, folded, inlay=True))
-    findings = (*checked, *said, *allowance_findings(piece, set(cut.makers)))
+    cut = begun(piece, _cut_line(piece, whole, built, folded))
+    findings = (*checked, *said, *allowance_findings(piece, wedges, set(cut.makers)))
     inlays = _inlays(piece, whole, folded)
     cut = simplified(piece, cut)
     if not _holds(cut.points, net_line):
         raise too_large(piece, "the net line does not lie inside the cut line")
     notches = tuple(carry_notch(piece, n, cut.points) for n in piece.notches)
-    notches += dart_notches(piece, cut.points)
+    notches += dart_notches(piece, wedges, cut.points)
     return CutPiece(
         piece=piece,
         cut_line=cut.points,
         net_line=net_line,
         fold=as_points(cut.points[[-1, 0]]) if piece.fold_edges else None,
         notches=notches,
-        marks=(*piece.marks, *dart_marks(piece), *inlays),
+        marks=(*piece.marks, *dart_marks(wedges), *inlays),
         findings=(*findings, *notch_findings(piece, notches)),
         runs=stretches(cut),
     )
@@ -93,19 +101,19 @@ def _check_scale(piece: Piece) -> None:
             )
 
 
-def _folded(whole: Piece) -> Chain | None:
+def _folded(whole: Piece, built: Sequence[Stretch]) -> Chain | None:
     """The net line with its dart mouths as their fold leaves them; None without darts."""
     if not any(foldable_darts(whole, e) for e in whole.edges):
         return None
-    return offset_chain(net(whole))
+    return offset_chain(net_of(built))
 
 
-def _cut_line(piece: Piece, whole: Piece, folded: Chain | None, *, inlay: bool) -> Line:
+def _cut_line(piece: Piece, whole: Piece, built: Sequence[Stretch], folded: Chain | None) -> Line:
     if not has_added(whole.edges):
         if folded is None:
             return as_drawn(piece.edges)
         return halved(piece, Line(folded.points, folded.makers))
-    chain = offset_chain(outward(whole, inlay=inlay))
+    chain = offset_chain(built)
     rings = close_chain(chain, whole.outline if folded is None else folded.points)
     if not rings or signed_area(rings[0]) <= 0:
         raise too_large(whole, "no cut line is left")
@@ -126,7 +134,9 @@ def _net_line(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[FloatAr
 def _inlays(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[Mark, ...]:
     if not any(e.inlay_mm > 0 for e in piece.edges):
         return ()
-    return inlay_marks(piece, stretches(_cut_line(piece, whole, folded, inlay=False)))
+    return inlay_marks(
+        piece, stretches(_cut_line(piece, whole, outward(whole, inlay=False), folded))
+    )
 
 
 def _holds(cut_line: FloatArray, net_line: FloatArray) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from nesting.allowances.cut_piece import CutNotch
+from nesting.allowances.mouths import Wedge
 from nesting.allowances.notches import CLEARANCE_MM, DEPTH_MM, first_exit
-from nesting.allowances.stretches import wedge_of
 from nesting.lines import unit
 from nesting.pieces.outline import AllowanceState, Edge
 from nesting.pieces.piece import Dart, Mark, MarkKind, Piece, Point
@@ -21,30 +21,30 @@ DRILL_SHORT_MM: Final = 12.0
 an inch; held to be common practice)."""
 
 
-def dart_notches(piece: Piece, cut_line: FloatArray) -> tuple[CutNotch, ...]:
+def dart_notches(
+    piece: Piece, wedges: Mapping[str, Wedge], cut_line: FloatArray
+) -> tuple[CutNotch, ...]:
     """A notch for each leg, where the leg drawn on leaves the cut line (N, 2), square to the edge."""
     return tuple(
-        _leg_notch(piece.edge(d.edge), d, cut_line, first)
+        _leg_notch(piece.edge(d.edge), d, wedges[d.name], cut_line, first)
         for d in piece.darts
         for first in (True, False)
     )
 
 
-def dart_marks(piece: Piece) -> tuple[Mark, ...]:
+def dart_marks(wedges: Mapping[str, Wedge]) -> tuple[Mark, ...]:
     """The legs of every dart as lines to be sewn, and its drill mark."""
     marks: list[Mark] = []
-    for dart in piece.darts:
-        wedge = wedge_of(piece.edge(dart.edge), dart)
-        legs = (_pair(wedge.first), dart.point, _pair(wedge.second))
-        marks.append(Mark(MarkKind.LINE, legs, dart.name))
-        marks.append(Mark(MarkKind.DRILL, (drill_point(piece, dart),), dart.name))
+    for name, wedge in wedges.items():
+        legs = (_pair(wedge.first), _pair(wedge.point), _pair(wedge.second))
+        marks.append(Mark(MarkKind.LINE, legs, name))
+        marks.append(Mark(MarkKind.DRILL, (drill_point(wedge),), name))
     return tuple(marks)
 
 
-def drill_point(piece: Piece, dart: Dart) -> Point:
+def drill_point(wedge: Wedge) -> Point:
     """Where a dart is drilled: on its middle line, short of its point; in a dart shorter than twice
     that distance, half way."""
-    wedge = wedge_of(piece.edge(dart.edge), dart)
     middle = (wedge.first + wedge.second) / 2 - wedge.point
     length = float(np.hypot(*middle))
     return _pair(wedge.point + middle / length * min(DRILL_SHORT_MM, length / 2))
@@ -61,9 +61,8 @@ def inlay_marks(piece: Piece, runs: Sequence[tuple[str, FloatArray]]) -> tuple[M
     )
 
 
-def _leg_notch(edge: Edge, dart: Dart, cut_line: FloatArray, first: bool) -> CutNotch:
+def _leg_notch(edge: Edge, dart: Dart, wedge: Wedge, cut_line: FloatArray, first: bool) -> CutNotch:
     distance = dart.first_mm if first else dart.second_mm
-    wedge = wedge_of(edge, dart)
     at = wedge.first if first else wedge.second
     # The edge beside the leg, not across the mouth, is what the notch is square to.
     beside = max(0.0, distance - 0.5) if first else min(edge.length_mm, distance + 0.5)

@@ -22,9 +22,9 @@ from nesting.allowances.chain import (
     parallel,
     plain_joint,
 )
-from nesting.lines import cross, mirrored_across, unit
+from nesting.lines import along_of, cross, mirrored_across, turn_of, unit
 from nesting.pieces.piece import DartFold
-from nesting.polygon import FloatArray, as_points
+from nesting.polygon import FloatArray
 
 FAR_MM: Final = 1e5
 """A joined edge that ends inside the wedge is drawn on straight, this far, mm."""
@@ -47,7 +47,7 @@ class Wedge:
     def angle(self) -> float:
         """Angle from the first leg to the second about the point, radians, counter-clockwise."""
         u, v = self.first - self.point, self.second - self.point
-        return math.atan2(float(cross(u, v)), float(u @ v))
+        return math.atan2(turn_of(u, v), along_of(u, v))
 
 
 def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
@@ -62,13 +62,13 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
         other = parallel(Run(two.run.name, closing(two.run.points), two.run.widths))
         middle = _clean(one, other) or plain(one, other)
         kept = one.inner if middle.keep is None else one.inner[: middle.keep]
-        edge = np.vstack(
+        edge = np.concatenate(
             [
-                _drawn_on(one.path[1], one.path[0]),
+                _drawn_on(one.ends[0], one.starts[0]),
                 kept,
                 middle.points,
                 other.inner[middle.skip :],
-                _drawn_on(other.path[-2], other.path[-1]),
+                _drawn_on(other.starts[-1], other.ends[-1]),
             ]
         )
         found = _crossing(edge, wedge.point, wedge.first - wedge.point)
@@ -80,7 +80,7 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
         second = 1 + len(kept) + len(middle.points)
         before, after = edge[1 + len(kept) : at + 1], edge[at + 1 : second]
         return Join(
-            np.vstack([before, mouth, opening(after)]),
+            np.concatenate([before, mouth, opening(after)]),
             len(before) + len(mouth),
             keep=min(at, len(kept)),
             skip=middle.skip + max(0, at + 1 - second),
@@ -92,10 +92,10 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
 def _clean(one: Parallel, two: Parallel) -> Join | None:
     """The join of two parallels at a hollow corner: their own crossing, so that the joined edge is
     one line that can be folded; None where they do not cross (then they join outside)."""
-    a, b = one.path[-NEAR - 1 :], two.path[: NEAR + 1]
-    u, v = np.diff(a, axis=0), np.diff(b, axis=0)
-    if float(cross(u[-1], v[0])) >= 0:
+    if turn_of(one.along[-1], two.along[0]) >= 0:
         return None
+    a, b = one.path[-NEAR - 1 :], two.path[: NEAR + 1]
+    u, v = a[1:] - a[:-1], b[1:] - b[:-1]
     offset = b[None, :-1] - a[:-1, None]
     turn = cross(u[:, None], v[None])
     safe = np.where(turn == 0, 1.0, turn)
@@ -119,7 +119,8 @@ class Turn:
 
     def __call__(self, points: FloatArray) -> FloatArray:
         c, s = math.cos(self.angle), math.sin(self.angle)
-        return as_points(self.centre + (points - self.centre) @ np.array([[c, s], [-s, c]]))
+        turned: FloatArray = self.centre + (points - self.centre) @ np.array([[c, s], [-s, c]])
+        return turned
 
 
 Crossing: TypeAlias = tuple[int, FloatArray]
@@ -131,31 +132,33 @@ def _mouth(edge: FloatArray, leg: Crossing, wedge: Wedge, opening: Turn) -> Floa
     at, place = leg
     middle = Turn(np.zeros(2), wedge.angle / 2)
     if wedge.fold is DartFold.FIRST_LEG:
-        path = np.vstack([edge[: at + 1], place])
+        path = np.concatenate([edge[: at + 1], place[None, :]])
         middle = Turn(np.zeros(2), -wedge.angle / 2)
     else:
-        path = np.vstack([place, edge[at + 1 :]])
+        path = np.concatenate([place[None, :], edge[at + 1 :]])
     end = _crossing(path, wedge.point, middle((wedge.first - wedge.point)[None, :])[0])
     if end is None:
         return None
     if wedge.fold is DartFold.FIRST_LEG:
-        lain = np.vstack([end[1], path[end[0] + 1 :]])
+        lain = np.concatenate([end[1][None, :], path[end[0] + 1 :]])
         against = mirrored_across(lain[::-1], wedge.point, wedge.first)
-        return np.vstack([against, opening(lain)[1:]])
-    lain = np.vstack([path[: end[0] + 1], end[1]])
+        return np.concatenate([against, opening(lain)[1:]])
+    lain = np.concatenate([path[: end[0] + 1], end[1][None, :]])
     against = mirrored_across(lain[::-1], wedge.point, wedge.first)
-    return np.vstack([lain, opening(against)[1:]])
+    return np.concatenate([lain, opening(against)[1:]])
 
 
 def _drawn_on(inside: FloatArray, end: FloatArray) -> FloatArray:
-    return end + unit(end - inside) * FAR_MM
+    """The far end of a segment drawn on beyond its own, (1, 2)."""
+    return (end + unit(end - inside) * FAR_MM)[None, :]
 
 
 def _crossing(path: FloatArray, point: FloatArray, leg: FloatArray) -> Crossing | None:
     """Where ``path`` (N, 2) crosses the line from ``point`` along ``leg``, nearest to the leg's end;
     None if it does not."""
     along = unit(leg)
-    aside = cross(np.broadcast_to(along, path.shape), path - point)
+    offset = path - point
+    aside = along[0] * offset[:, 1] - along[1] * offset[:, 0]
     crossed = np.flatnonzero((aside[:-1] <= 0) & (aside[1:] >= 0) & (aside[:-1] != aside[1:]))
     if not len(crossed):
         return None

@@ -8,7 +8,6 @@ import numpy as np
 
 from nesting.allowances.cut_piece import CutNotch
 from nesting.findings import Finding, Level
-from nesting.lines import cross
 from nesting.pieces.outline import AllowanceState
 from nesting.pieces.piece import Notch, Piece, Point
 from nesting.pieces.widths import width_at
@@ -55,12 +54,13 @@ def notch_findings(piece: Piece, notches: tuple[CutNotch, ...]) -> tuple[Finding
 def first_exit(at: FloatArray, outward: FloatArray, ring: FloatArray, usual: float) -> float:
     """How far from ``at`` along unit ``outward`` (both (2,)) the closed ``ring`` (N, 2) is first
     met, mm; ``usual`` if it is not met."""
-    starts, steps = ring, np.roll(ring, -1, axis=0) - ring
-    turn = cross(np.broadcast_to(outward, steps.shape), steps)
+    ux, uy = float(outward[0]), float(outward[1])
+    steps = np.concatenate([ring[1:], ring[:1]]) - ring
+    offset = ring - at
+    turn = ux * steps[:, 1] - uy * steps[:, 0]
     safe = np.where(turn == 0, 1.0, turn)
-    offset = starts - at
-    far = cross(offset, steps) / safe
-    place = cross(offset, np.broadcast_to(outward, steps.shape)) / safe
+    far = (offset[:, 0] * steps[:, 1] - offset[:, 1] * steps[:, 0]) / safe
+    place = (offset[:, 0] * uy - offset[:, 1] * ux) / safe
     met = (turn != 0) & (place >= -1e-9) & (place <= 1 + 1e-9) & (far >= -1e-6)
     return max(0.0, float(far[met].min())) if met.any() else usual
 

@@ -36,9 +36,12 @@ def outward(piece: Piece, *, inlay: bool = True, limit: float = MITRE_LIMIT) -> 
     return _stretches(piece, width, limit)
 
 
-def net(piece: Piece) -> list[Stretch]:
-    """The outline as it is, but for dart mouths, which are drawn as their fold leaves them."""
-    return _stretches(piece, lambda _edge, _at: 0.0, MITRE_LIMIT)
+def net_of(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """The same stretches without allowance: the outline as it is, but for dart mouths, which are
+    drawn as their fold leaves them."""
+    return [
+        (Run(run.name, run.points, np.zeros(len(run.points))), joint) for run, joint in stretches
+    ]
 
 
 def inward(edges: Sequence[Edge]) -> list[Stretch]:
@@ -67,11 +70,18 @@ def foldable_darts(piece: Piece, edge: Edge) -> tuple[Dart, ...]:
     return tuple(sorted(inside, key=lambda d: d.first_mm))
 
 
-def wedge_of(edge: Edge, dart: Dart) -> Wedge:
-    """The dart's triangle in the piece as drawn."""
-    first, _ = point_along(edge.points, dart.first_mm)
-    second, _ = point_along(edge.points, dart.second_mm)
-    return Wedge(np.array(dart.point), first, second, dart.fold)
+def wedges_of(piece: Piece) -> dict[str, Wedge]:
+    """Every dart's triangle in the piece as drawn, by name."""
+    edges = {e.name: e.points for e in piece.edges}
+    return {
+        d.name: Wedge(
+            np.array(d.point),
+            point_along(edges[d.edge], d.first_mm)[0],
+            point_along(edges[d.edge], d.second_mm)[0],
+            d.fold,
+        )
+        for d in piece.darts
+    }
 
 
 Width = Callable[[Edge, float], float]
@@ -83,7 +93,7 @@ def _included(edge: Edge, at: float) -> float:
 
 
 def _stretches(piece: Piece, width: Width, limit: float) -> list[Stretch]:
-    closed = _closed(piece.edges)
+    closed, wedges = _closed(piece.edges), wedges_of(piece)
     after = [e for e, _ in (*closed[1:], closed[0])]
     stretches: list[Stretch] = []
     for (edge, points), following in zip(closed, after, strict=True):
@@ -95,7 +105,7 @@ def _stretches(piece: Piece, width: Width, limit: float) -> list[Stretch]:
                 joint = corner_joint(edge, following, limit=limit)
             for dart in darts:
                 if span[1] == dart.first_mm:
-                    joint = mouth_joint(wedge_of(edge, dart), limit=limit)
+                    joint = mouth_joint(wedges[dart.name], limit=limit)
             stretches.append((_run(edge, points, span, width), joint))
     return stretches
 
