@@ -1,0 +1,108 @@
+"""Our pieces as entries of a piece sheet, and a sheet as text that can be read and compared."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from nesting.pieces.outline import (
+    AllowanceState,
+    Corner,
+    Edge,
+    Pressed,
+)
+from nesting.pieces.piece import (
+    Piece,
+)
+
+
+def written_piece(p: Piece) -> dict[str, Any]:
+    """A piece as an entry of a sheet whose unit is mm."""
+    made: dict[str, Any] = {"name": p.name, "cloth": p.cloth, "drawn": p.drawn_as.value}
+    if p.grain is not None:
+        made["grain"] = {"tail": list(p.grain.tail), "head": list(p.grain.head)}
+    made["grain_rule"] = p.grain_rule.value
+    made["count"] = {"drawn": p.count.drawn, "turned": p.count.turned}
+    made["outline"] = {
+        "start": [float(v) for v in p.edges[0].points[0]],
+        "edges": [_written_edge(e) for e in p.edges],
+    }
+    if p.notches:
+        made["notches"] = [
+            _filled({"edge": n.edge, "distance": n.distance_mm, "marks": n.marks, "name": n.name})
+            for n in p.notches
+        ]
+    if p.darts:
+        made["darts"] = [
+            {
+                "name": d.name,
+                "edge": d.edge,
+                "first": d.first_mm,
+                "second": d.second_mm,
+                "point": list(d.point),
+                "fold": d.fold.value,
+            }
+            for d in p.darts
+        ]
+    if p.marks:
+        made["marks"] = [
+            _filled({"kind": m.kind.value, "points": [list(x) for x in m.points], "name": m.name})
+            for m in p.marks
+        ]
+    if p.origin:
+        made["origin"] = p.origin
+    return made
+
+
+def _written_edge(e: Edge) -> dict[str, Any]:
+    made: dict[str, Any] = {"name": e.name, "kind": e.kind.value}
+    if len(e.points) == 2:
+        made["to"] = [float(v) for v in e.points[1]]
+    else:
+        made["points"] = [[float(v) for v in p] for p in e.points[1:]]
+    a = e.allowance
+    if (
+        a.end_width_mm is None
+        and not a.steps
+        and not a.width_mm
+        and a.state is not AllowanceState.ADD
+    ):
+        made["allowance"] = a.state.value
+    else:
+        allowance: dict[str, Any] = {"state": a.state.value, "width": a.width_mm}
+        if a.end_width_mm is not None:
+            allowance["end_width"] = a.end_width_mm
+        if a.steps:
+            allowance["steps"] = [list(s) for s in a.steps]
+        made["allowance"] = allowance
+    if e.inlay_mm:
+        made["inlay"] = e.inlay_mm
+    if e.partner:
+        made["partner"] = e.partner
+    if e.ease_mm:
+        made["ease"] = e.ease_mm
+    if e.corner is not Corner.AUTO:
+        made["corner"] = e.corner.value
+    if e.pressed is not Pressed.UNSAID:
+        made["pressed"] = e.pressed.value
+    if e.folds_mm:
+        made["folds"] = list(e.folds_mm)
+    return made
+
+
+def _filled(fields: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in fields.items() if v != ""}
+
+
+def pretty(value: Any, indent: str = "") -> str:
+    """JSON text of ``value``, lists of numbers and small objects on one line."""
+    flat = json.dumps(value, ensure_ascii=False)
+    plain = isinstance(value, list) and all(not isinstance(v, dict) for v in value)
+    simple = isinstance(value, dict) and len(flat) < 100
+    if not isinstance(value, (dict, list)) or not value or plain or simple:
+        return flat
+    inner = indent + " "
+    if isinstance(value, dict):
+        items = [f"{inner}{json.dumps(k)}: {pretty(v, inner)}" for k, v in value.items()]
+        return "{\n" + ",\n".join(items) + f"\n{indent}}}"
+    return "[\n" + ",\n".join(inner + pretty(v, inner) for v in value) + f"\n{indent}]"
