@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from nesting.answer import Answer
 from nesting.pieces.piece import Style
 from service.errors import RefusedError, WriteError
-from service.formats.writing import drawing_kind, lay_file
+from service.formats.writing import buy_line, drawing_kind, lay_file
 from service.schemas import ClothRequest, LayRequest
 from service.settings import default_data_dir
 from service.sources import read_sources
@@ -169,7 +169,8 @@ def _progress() -> Callable[[Any, Any], None]:
 
 
 def _write(answers: list[Answer], style: Style, out: Path) -> None:
-    data = lay_file(answers, style=style.name, kind=drawing_kind(out.name))
+    laid = [(a.layout, buy_line(a.layout, a.estimate.buy_text)) for a in answers]
+    data = lay_file(laid, style=style.name, kind=drawing_kind(out.name))
     try:
         out.write_bytes(data)
     except OSError as error:

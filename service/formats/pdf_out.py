@@ -111,7 +111,7 @@ def tiled_pdf(papers: Sequence[Paper], *, page: str = "A4") -> bytes:
 
     ``page`` is A4, Letter, A3 or A0. Raises WriteError for another page or too many of them.
     """
-    width, height = _page(page)
+    width, height = page_size(page)
     out = io.BytesIO()
     canvas = _canvas(out, papers[0].title)
     for i, paper in enumerate(papers):
@@ -128,7 +128,8 @@ def tiled_pdf(papers: Sequence[Paper], *, page: str = "A4") -> bytes:
     return out.getvalue()
 
 
-def _page(page: str) -> tuple[float, float]:
+def page_size(page: str) -> tuple[float, float]:
+    """Width and height of a page by its name, mm, portrait. Raises WriteError."""
     if page not in PAGES:
         raise WriteError(
             f"“{page}” is not a page size", where="page", hint=f"Choose {', '.join(PAGES)}."
@@ -137,7 +138,7 @@ def _page(page: str) -> tuple[float, float]:
 
 
 def _inner(page: str) -> tuple[float, float]:
-    width, height = _page(page)
+    width, height = page_size(page)
     return width - 2 * MARGIN_MM, height - 2 * MARGIN_MM
 
 
@@ -235,7 +236,7 @@ def _tile_page(canvas: Any, paper: Paper, tile: Tile, page: str) -> None:
 
 
 def _map_page(canvas: Any, paper: Paper, tiles: list[Tile], page: str, *, first: bool) -> None:
-    width, height = _page(page)
+    width, height = page_size(page)
     inner_w, inner_h = _inner(page)
     top = height - MARGIN_MM - 6
     lines = [

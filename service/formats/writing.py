@@ -9,18 +9,17 @@ from enum import StrEnum
 from typing import Final
 
 from nesting.allowances.cut_piece import CutPiece
-from nesting.answer import Answer
+from nesting.layout import Layout
 from nesting.units import show_length
 from service.errors import WriteError
 from service.formats.cut_paper import cut_paper, cut_papers
 from service.formats.dxf_out import paper_dxf
 from service.formats.lay_sheet import lay_sheets, layout_plot
 from service.formats.paper import Paper, moved
-from service.formats.pdf_out import PAGES, papers_pdf, tiled_pdf
+from service.formats.pdf_out import page_size, papers_pdf, tiled_pdf
 from service.formats.svg_out import paper_svg, papers_svg
 
 STACK_MM: Final = 50.0
-A4_ACROSS: Final = (297.0, 210.0)
 
 
 class Drawing(StrEnum):
@@ -43,24 +42,27 @@ def drawing_kind(name: str) -> Drawing:
     return Drawing(suffix)
 
 
-def lay_file(answers: Sequence[Answer], *, style: str, kind: Drawing) -> bytes:
-    """The layouts of a style's cloths in one file: lay sheets to scale (SVG one below the other, PDF
-    pages of A4), or the layouts at true size (DXF, one below the other)."""
-    laid = [a for a in answers if a.layout.placed]
-    if not laid:
+def lay_file(
+    laid: Sequence[tuple[Layout, str]], *, style: str, kind: Drawing, page: str = "A4"
+) -> bytes:
+    """Layouts of a style's cloths, each with a line of what to buy, in one file: lay sheets to scale
+    (SVG one below the other, PDF on ``page``), or the layouts at true size (DXF, one below the other).
+    Raises WriteError."""
+    drawn = [(layout, line) for layout, line in laid if layout.placed]
+    if not drawn:
         raise WriteError(f"{style} has nothing laid to draw", where=style)
     if kind is Drawing.DXF:
-        return paper_dxf(_stacked([layout_plot(a.layout, style=style) for a in laid]))
-    page = A4_ACROSS if kind is Drawing.PDF else (420.0, 297.0)
+        return paper_dxf(_stacked([layout_plot(layout, style=style) for layout, _ in drawn]))
+    size = page_size(page if kind is Drawing.PDF else "A3")
     papers = [
         paper
-        for a in laid
+        for layout, line in drawn
         for paper in lay_sheets(
-            a.layout,
+            layout,
             style=style,
-            lines=[_buy_line(a)],
-            page=page,
-            system="imperial" if a.layout.cloth.step.unit == "yd" else "metric",
+            lines=[line],
+            page=size[::-1],
+            system="imperial" if layout.cloth.step.unit == "yd" else "metric",
         )
     ]
     return papers_pdf(papers) if kind is Drawing.PDF else papers_svg(papers).encode()
@@ -99,11 +101,11 @@ def file_name(text: str) -> str:
     return re.sub(r"[^\w]+", "-", text).strip("-_")[:60] or "pieces"
 
 
-def _buy_line(answer: Answer) -> str:
-    bought, layout = answer.estimate, answer.layout
+def buy_line(layout: Layout, buy_text: str) -> str:
+    """What to buy, and of which width, for a lay sheet's head."""
     system = "imperial" if layout.cloth.step.unit == "yd" else "metric"
     return (
-        f"Buy {bought.buy_text}; length used {show_length(layout.length_mm, system=system)} of cloth "
+        f"Buy {buy_text}; length used {show_length(layout.length_mm, system=system)} of cloth "
         f"{show_length(layout.cloth.usable_width_mm, system=system)} wide between the selvedges"
     )
 
@@ -117,6 +119,3 @@ def _stacked(papers: Sequence[Paper]) -> Paper:
         blocks += [moved(b, dy=top - paper.height) for b in paper.blocks]
         top -= paper.height + STACK_MM
     return replace(papers[0], width=width, height=height, blocks=tuple(blocks))
-
-
-__all__ = ["PAGES", "Drawing", "cut_file", "cut_files", "drawing_kind", "file_name", "lay_file"]
