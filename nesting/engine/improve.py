@@ -7,7 +7,7 @@ import pickle
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -19,9 +19,9 @@ from nesting.engine.kernels.ground import Ground
 from nesting.engine.legal import faults
 from nesting.engine.problem import Budget, Item, Placement, Pose, Problem, Progress, Solution
 from nesting.engine.scene import Scene, build_scene
-from nesting.engine.search.bottom_left import bottom_left, orders, solution_of
+from nesting.engine.search.bottom_left import bottom_left, noisy_order, orders, solution_of
 from nesting.engine.search.clock import Clock, Stop
-from nesting.engine.search.explore import explore
+from nesting.engine.search.explore import Memory, explore
 from nesting.engine.search.separate import Separator
 from nesting.errors import InvariantError, ProblemError
 from nesting.polygon import as_points, signed_area
@@ -75,7 +75,21 @@ def improve(
         if warm_up():
             clock.excuse(time.monotonic() - compiling)
         separator = Separator(ready.scene, ready.packed(), rng)
-        explore(separator, clock, log.best(), ready.floor + ready.scene.table.touch, log.add)
+        goal = ready.floor + ready.scene.table.touch
+        # Steps promise the same result whatever was searched before: only seconds may remember.
+        remember = incumbent is not None and budget.seconds is not None
+        if not remember:
+            ready.memory = Memory()
+        explore(
+            separator,
+            clock,
+            log.best(),
+            goal,
+            log.add,
+            lambda: _fresh(ready, rng, clock),
+            memory=ready.memory if budget.seconds is not None else None,
+            resumed=incumbent is not None,
+        )
     best = _verified(problem, log.solutions)
     return replace(best, steps=clock.steps, history=tuple(log.history))
 
@@ -101,7 +115,7 @@ def warm_up() -> bool:
     separator = Separator(scene, build_ground(scene), np.random.default_rng(1))
     clock = Clock(Budget(steps=400))
     start = bottom_left(scene, range(len(scene.bodies)), 0.0)
-    explore(separator, clock, start, 0.0, lambda placements: None)
+    explore(separator, clock, start, 0.0, lambda placements: None, lambda: None)
     return True
 
 
@@ -121,6 +135,7 @@ class _Ready:
     scene: Scene
     floor: float
     ground: Ground | None = None
+    memory: Memory = field(default_factory=Memory)
 
     def packed(self) -> Ground:
         if self.ground is None:
@@ -200,6 +215,14 @@ def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
         first = not log.solutions
         log.offer(bottom_left(scene, order, log.ready.floor, None if first else clock.stopped))
         clock.steps += len(order) + 1
+
+
+def _fresh(ready: _Ready, rng: Generator, clock: Clock) -> Sequence[Placement] | None:
+    """A new bottom-left layout of a random order, if it holds every copy."""
+    order = noisy_order(ready.scene, rng)
+    clock.steps += len(order)
+    solution = bottom_left(ready.scene, order, ready.floor, clock.over)
+    return solution.placements if solution.complete else None
 
 
 def _check_incumbent(problem: Problem, incumbent: Solution) -> None:

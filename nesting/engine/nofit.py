@@ -16,8 +16,12 @@ from nesting.clipping import Fill, Join, Region, offset, union
 from nesting.engine.symmetry import MATRICES, IntArray
 from nesting.polygon import FloatArray, as_points
 
-ARC_SHARE = 0.002
-"""Chord error of the arcs that a gap adds at corners, as a share of the gap; arcs are grown by it."""
+ARC_SHARE = 0.001
+"""Chord error of the arcs that a gap adds at corners, as a share of the gap."""
+
+ARC_EXCESS = 2.3
+"""Arcs are grown by so many chord errors: the clipper rounds the number of chords of an arc, at worst
+from 1.5 down to 1, which takes 1.5 squared of the error."""
 
 
 def nofit(still: IntArray, moving: IntArray, grid: float, *, gap: float = 0.0) -> Region:
@@ -31,7 +35,7 @@ def nofit(still: IntArray, moving: IntArray, grid: float, *, gap: float = 0.0) -
     if gap <= 0.0:
         return scaled
     chord = gap * ARC_SHARE
-    return offset(scaled, gap + chord, join=Join.ROUND, chord=chord, grid=grid)
+    return offset(scaled, gap + ARC_EXCESS * chord, join=Join.ROUND, chord=chord, grid=grid)
 
 
 def convolution_loops(a: IntArray, b: IntArray) -> list[FloatArray]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.random import Generator
 
 from nesting.clipping import Region, difference, intersection
-from nesting.engine.nofit import ARC_SHARE
+from nesting.engine.nofit import ARC_EXCESS, ARC_SHARE
 from nesting.engine.problem import Placement, Solution
 from nesting.engine.scene import Comb, Option, Scene
 from nesting.polygon import FloatArray, as_points
@@ -65,13 +65,23 @@ def solution_of(
 
 
 def orders(scene: Scene, rng: Generator) -> Iterator[list[int]]:
-    """Large area first, then long, high and wide first, then area with noise, for ever."""
-    sizes = np.array([_size(scene, b) for b in range(len(scene.bodies))]).reshape(-1, 4)
+    """Large area first, then long, high and wide first, then noisy orders, for ever."""
+    sizes = _sizes(scene)
     for column in range(4):
         yield _descending(sizes[:, column])
     while True:
-        noise = 1.0 + NOISE * rng.uniform(-1.0, 1.0, len(sizes))
-        yield _descending(sizes[:, int(rng.integers(4))] * noise)
+        yield noisy_order(scene, rng)
+
+
+def noisy_order(scene: Scene, rng: Generator) -> list[int]:
+    """Large first by one of four measures, with noise."""
+    sizes = _sizes(scene)
+    noise = 1.0 + NOISE * rng.uniform(-1.0, 1.0, len(sizes))
+    return _descending(sizes[:, int(rng.integers(4))] * noise)
+
+
+def _sizes(scene: Scene) -> FloatArray:
+    return np.array([_size(scene, b) for b in range(len(scene.bodies))]).reshape(-1, 4)
 
 
 def _descending(keys: FloatArray) -> list[int]:
@@ -97,7 +107,7 @@ def _best_place(
     front = max([0.0, *(x + scene.table.shapes[s].half_w for s, x, _ in laid)])
     walls = [w.x + float(w.ring[:, 0].max()) * scene.table.grid for w in scene.walls]
     gaps = scene.problem.edge_gap + scene.problem.gap
-    front = max([front, *walls]) + gaps * (1 + 2 * ARC_SHARE) + touch
+    front = max([front, *walls]) + gaps * (1 + 2 * ARC_EXCESS * ARC_SHARE) + touch
     for option in scene.options[scene.bodies[body][0]]:
         shape = scene.table.shapes[option.shape]
         for x, y in _free_corners(scene, option, laid, front):

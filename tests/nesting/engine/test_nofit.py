@@ -12,7 +12,7 @@ from nesting.engine.scene import build_scene
 from nesting.engine.shapes import build_shapes, to_ring
 from nesting.engine.symmetry import INVERSE, MATRICES, PRODUCT, canonical, moved
 from nesting.polygon import FloatArray, as_points, signed_area
-from tests.bench.lays import random_outline
+from tests.bench.lays import random_outline, random_problem
 
 GRID = 2.0**-20
 
@@ -121,3 +121,17 @@ def test_canonical_is_the_same_for_all_images() -> None:
             tuple(p) for p in moved(ring, k).tolist()
         }
     assert {tuple(p) for p in moved(least, back).tolist()} == {tuple(p) for p in ring.tolist()}
+
+
+def test_two_vertices_keep_the_gap_whatever_the_arc_is_cut_into() -> None:
+    """Lay 49 of the constrained bench: the clipper cut an arc into one chord too few."""
+    lay = random_problem(49)
+    outline = lay.items[1].outline
+    ring = to_ring(as_points(outline - outline.mean(axis=0)), GRID)
+    for k in range(8):
+        turned_ring = moved(ring, k)
+        region = nofit(turned_ring, turned_ring, GRID, gap=5.0)
+        bare = nofit(turned_ring, turned_ring, GRID)
+        nearest = min(Polygon(r).exterior.distance(Polygon(bare[0])) for r in region)
+        assert nearest >= 5.0
+        assert Polygon(region[0]).hausdorff_distance(Polygon(bare[0])) < 5.02
