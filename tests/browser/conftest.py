@@ -23,6 +23,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from service import server
 from service.app import create_app
+from service.kernels import keep_compiled_in
 from service.settings import Settings
 from tests.js import node_tools
 
@@ -37,6 +38,8 @@ FLAGS = [
     "--disable-sync",
 ]
 START_PATIENCE_S = 60.0
+LAY_PATIENCE_S = 240.0
+"""The first lay on a machine waits for the kernels to be compiled."""
 ACTION_PATIENCE_MS = 15_000
 AXE_RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 
@@ -44,6 +47,7 @@ AXE_RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 @pytest.fixture(scope="session")
 def service_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address (ending in /) of a service with the demo wardrobe, alive for the whole session."""
+    keep_compiled_in(node_tools.cache())
     settings = Settings(data=tmp_path_factory.mktemp("data"), demo=True, port=0)
     listening = server.bind("127.0.0.1", 0)
     config = uvicorn.Config(
@@ -106,7 +110,7 @@ def finished_lay(
         key = json.dumps(wish, sort_keys=True)
         if key not in known:
             made = api("POST", "/lays", wish)
-            deadline = time.monotonic() + START_PATIENCE_S
+            deadline = time.monotonic() + LAY_PATIENCE_S
             while made["state"] in ("queued", "searching"):
                 assert time.monotonic() < deadline, "the lay does not end"
                 time.sleep(0.1)

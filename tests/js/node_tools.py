@@ -36,11 +36,9 @@ def environment() -> dict[str, str]:
 def packages() -> Path:
     """The ``node_modules`` directory with what package-lock.json names."""
     lock = (HERE / "package-lock.json").read_bytes()
-    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "grainfold-tests"
-    place = cache / hashlib.sha256(lock).hexdigest()[:16]
+    place = cache() / hashlib.sha256(lock).hexdigest()[:16]
     if not (place / "node_modules").is_dir():
-        cache.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(dir=cache))
+        work = Path(tempfile.mkdtemp(dir=cache()))
         for name in ("package.json", "package-lock.json"):
             shutil.copy(HERE / name, work / name)
         run([tool("npm"), "ci", "--no-fund", "--no-audit", "--ignore-scripts"], cwd=work)
@@ -49,6 +47,13 @@ def packages() -> Path:
         except OSError:  # another worker was first
             shutil.rmtree(work)
     return place / "node_modules"
+
+
+def cache() -> Path:
+    """A directory of the user's for what may be kept between test runs."""
+    place = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "grainfold-tests"
+    place.mkdir(parents=True, exist_ok=True)
+    return place
 
 
 def run(command: list[str], *, cwd: Path = ROOT) -> str:

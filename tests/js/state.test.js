@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
+import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, repeatOf, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
 import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, partnerOf, withNotches, withoutPiece, withPiece } from "../../web/app/sheet.js";
 import { say } from "../../web/app/words.js";
 
@@ -149,4 +149,10 @@ test("sewing partners are found and said on edges and on sides", () => {
   assert.equal(partnerOf(one, "Front", { name: "hem", index: 0 }), "");
   const two = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partner: "Front/hem" });
   assert.equal(partnerOf(two, "Panel", { name: "top", index: 2 }), "Front/hem");
+});
+
+test("the repeat that a lay was asked with", () => {
+  const lay = /** @type {any} */ ({ request: { cloths: { shell: { repeat_along: 40, repeat_across: null } } } });
+  assert.deepEqual(repeatOf(lay, "shell"), { along: 40, across: 0 });
+  assert.deepEqual(repeatOf(lay, "lining"), { along: 0, across: 0 });
 });

@@ -192,6 +192,25 @@ function edgeNames(piece, view, picked) {
   });
 }
 
+/**
+ * A panel as typed, before it is a piece: its net line and, where one is added, its allowance in words.
+ * @param {readonly XY[]} outline mm
+ * @param {string} label
+ */
+export function panelDrawing(outline, label) {
+  const box = bounds(outline);
+  const k = Math.min(260 / Math.max(1, box.x1 - box.x0), 220 / Math.max(1, box.y1 - box.y0), 1.5);
+  const [w, h] = [(box.x1 - box.x0) * k + 20, (box.y1 - box.y0) * k + 20];
+  /** @type {View} */
+  const view = { k, tx: 10 - box.x0 * k, ty: 10 + box.y1 * k };
+  const middle = (box.x0 + box.x1) / 2;
+  const [low, high] = [box.y0 + (box.y1 - box.y0) * 0.2, box.y0 + (box.y1 - box.y0) * 0.8];
+  return html`<svg width=${r2(w)} height=${r2(h)} viewBox=${`0 0 ${r2(w)} ${r2(h)}`} role="img" aria-label=${label}>
+    <path class="l l-net" d=${pathData(outline, view)}></path>
+    ${grainArrow(at(view, [middle, low]), at(view, [middle, high]), true)}
+  </svg>`;
+}
+
 // --- A layout -----------------------------------------------------------------------------------------------
 
 /** Room for the rulers, px. */
@@ -253,6 +272,7 @@ export function fitView(box, width, height) {
  * @param {string} [how.picked] key of the picked piece
  * @param {(key: string) => void} [how.onPick]
  * @param {(placement: Placement) => string} [how.describe] for screen readers
+ * @param {{along: number, across: number}} [how.repeat] of the print, mm; 0 = plain
  * @param {boolean} [how.numbered] write the number of each piece before its name
  * @param {(text: string) => string} [how.say]
  */
@@ -262,6 +282,7 @@ export function layoutDrawing(result, how) {
   const picked = result.placements.find((p) => pieceKey(p) === how.picked);
   return svg`
     ${result.zones.map((z) => zoneDrawing(z, result, view, say))}
+    ${how.repeat ? result.zones.map((z) => repeatLines(z, result, view, /** @type {{along: number, across: number}} */ (how.repeat))) : nothing}
     ${result.placements.map((p, i) => {
       const key = pieceKey(p);
       const on = key === how.picked;
@@ -370,6 +391,25 @@ function zoneDrawing(zone, result, view, say) {
       : nothing}
     ${zoneNote(zone, result, view, say)}
   </g>`;
+}
+
+/** The print's repeat as thin lines on the cloth, counted from the squared end and the zone's lower edge. @param {Zone} zone @param {ClothResult} result @param {View} view @param {{along: number, across: number}} repeat */
+function repeatLines(zone, result, view, repeat) {
+  const end = usedEnd(zone, result);
+  let d = "";
+  if (repeat.along > 0 && repeat.along * view.k > 3) {
+    for (let i = Math.ceil(zone.x0 / repeat.along); i * repeat.along <= end; i++) {
+      const [x, y] = at(view, [i * repeat.along, zone.y0]);
+      d += `M${r2(x)} ${r2(y)}V${r2(at(view, [0, zone.y1])[1])}`;
+    }
+  }
+  if (repeat.across > 0 && repeat.across * view.k > 3) {
+    for (let i = Math.ceil(zone.y0 / repeat.across); i * repeat.across <= zone.y1; i++) {
+      const [x, y] = at(view, [zone.x0, i * repeat.across]);
+      d += `M${r2(x)} ${r2(y)}H${r2(at(view, [end, 0])[0])}`;
+    }
+  }
+  return d ? svg`<path class="l repeat" d=${d}></path>` : nothing;
 }
 
 /** The folds of a zone, over the pieces that lie on them. @param {Zone} zone @param {ClothResult} result @param {View} view */

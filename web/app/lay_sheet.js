@@ -9,7 +9,7 @@ import { getLay } from "./api.js";
 import { fractions, trouble, troubleView } from "./context.js";
 import { clothBox, fitView, layoutDrawing, MARGIN_PX } from "./draw.js";
 import { readHabits } from "./prefs.js";
-import { distances, FOLDS, HAND_TEXT, handLetter, routeHash } from "./state.js";
+import { distances, FOLDS, HAND_TEXT, handLetter, repeatOf, routeHash } from "./state.js";
 import { showClothLength, showLength } from "./units.js";
 import { say as saySet } from "./words.js";
 
@@ -48,11 +48,11 @@ function sheet(lay, result) {
         <p>${lay.request.copies > 1 ? `${lay.request.copies} garments; ` : ""}cloth ${fold}${result.nap ? ", one way up" : ""}; usable width ${len(result.usable_width_mm)}, each ${say("selvedge")} ${len(result.selvedge_mm)}</p>
       </div>
       <p class="sheet-buy">${result.fits === null ? html`buy <b>${fractions(result.buy_text)}</b>` : result.fits ? html`fits, leaves <b>${fractions(showClothLength(result.slack_mm ?? 0, system))}</b>` : html`short of <b>${fractions(showClothLength(result.shortage_mm ?? 0, system))}</b>`}</p>
-      <p class="row sheet-tools"><button class="button first" @click=${() => window.print()}>Print</button><a class="button" href=${`/${routeHash({ page: "layout", lay: lay.id, cloth: result.cloth })}`}>Back to the layout</a></p>
+      <p class="row sheet-tools"><button class="button first" @click=${() => window.print()}>Print</button><a class="button" href=${`/${routeHash({ page: "layout", lay: lay.id, cloth: result.cloth })}`}>Back to the layout</a>${lay.cloths.filter((c) => c !== result).map((c) => html`<a class="button" href=${`/sheet?lay=${encodeURIComponent(lay.id)}&cloth=${encodeURIComponent(c.cloth)}`}>Sheet for ${c.cloth}</a>`)}</p>
     </header>
     ${lay.state === "searching" || lay.state === "queued" ? html`<p class="say warning">The search still runs: load this sheet again before you cut by it.</p>` : nothing}
     ${result.not_laid.length ? html`<p class="say refused">Not laid for want of cloth: ${result.not_laid.map((a) => a.piece).join(", ")}.</p>` : nothing}
-    ${drawing(result)}
+    ${drawing(lay, result)}
     <p class="small">${[...new Set(result.placements.map(handLetter))].map((l, i) => html`${i ? "; " : ""}<b>${l}</b> ${HAND_TEXT[l]}`)}. ${say("Solid: cut. Dashed: net line. Dash and dot with hatching: fold, do not cut. Arrow: grain, along the selvedge; one head means one way.")}</p>
     <div class="sheet-lists">
       ${placesTable(result)}
@@ -65,14 +65,14 @@ function sheet(lay, result) {
   `;
 }
 
-/** @param {ClothResult} result */
-function drawing(result) {
+/** @param {LayDetail} lay @param {ClothResult} result */
+function drawing(lay, result) {
   const box = clothBox(result);
   const k = Math.min((WIDTH_PX - MARGIN_PX) / (box.x1 - box.x0 || 1), (MOST_PX - MARGIN_PX) / (box.y1 - box.y0 || 1));
   const width = Math.round(k * (box.x1 - box.x0) + MARGIN_PX);
   const height = Math.round(k * (box.y1 - box.y0) + MARGIN_PX);
   return html`<svg class="sheet-drawing" width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="img" aria-label=${`Layout of the ${result.cloth} cloth; every distance is in the table below.`}>
-    ${layoutDrawing(result, { view: fitView(box, width, height), width, height, system, numbered: true, say })}
+    ${layoutDrawing(result, { view: fitView(box, width, height), width, height, system, numbered: true, repeat: repeatOf(lay, result.cloth), say })}
   </svg>`;
 }
 

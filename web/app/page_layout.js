@@ -9,7 +9,7 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
 import { figure, fractions, trouble, troubleView } from "./context.js";
 import { clothBox, curve, fitView, layoutDrawing, MARGIN_PX } from "./draw.js";
-import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, routeHash, withCloth } from "./state.js";
+import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, repeatOf, routeHash, withCloth } from "./state.js";
 import { showPercent } from "./units.js";
 
 /** @param {Context} context @returns {Page} */
@@ -237,7 +237,7 @@ export function layoutPage(context) {
       <div class="lay-main">
         <div class=${chosen ? "lay-board near" : "lay-board"} @pointerdown=${dragStart} @wheel=${wheel}>
           <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
-            ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, say: context.say })}
+            ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, repeat: repeatOf(lay, result.cloth), say: context.say })}
           </svg>
         </div>
         <div class="row between lay-tools">

@@ -3,13 +3,13 @@
  */
 
 /** @import {Context, Page, Trouble} from "./context.js" */
-/** @import {PieceView, StyleDetail} from "./wire.js" */
+/** @import {PieceView, StyleDetail, XY} from "./wire.js" */
 /** @import {Panel} from "./sheet.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { addFile, addSheet, ApiError, deleteStyle, getStyle, putSheet, redoStyle, undoStyle } from "./api.js";
 import { choiceBlank, lengthBlank, textBlank } from "./blanks.js";
 import { findingsView, trouble, troubleView } from "./context.js";
-import { pieceBox, pieceDrawing } from "./draw.js";
+import { panelDrawing, pieceBox, pieceDrawing } from "./draw.js";
 import { newSheet, panelPiece, withPiece } from "./sheet.js";
 import { parsePoints, routeHash } from "./state.js";
 import { MM_PER } from "./units.js";
@@ -292,12 +292,13 @@ export function piecesPage(context) {
       </p>
       ${panel.form === "points"
         ? html`<label for="panel-points" class="unseen">Points, in ${unit}</label
-            ><textarea id="panel-points" class="blank" spellcheck="false" placeholder="0 0&#10;30 0&#10;28.5 42&#10;0 42" aria-invalid=${pointsTrouble ? "true" : nothing} @change=${(/** @type {Event} */ e) => {
+            ><textarea id="panel-points" class="blank" spellcheck="false" placeholder="0 0&#10;30 0&#10;28.5 42&#10;0 42" aria-invalid=${pointsTrouble ? "true" : nothing} @input=${(/** @type {Event} */ e) => {
               pointsText = /** @type {HTMLTextAreaElement} */ (e.target).value;
               pointsTrouble = "";
               context.paint();
             }}></textarea>`
         : nothing}
+      ${panelOutline() ? panelDrawing(/** @type {XY[]} */ (panelOutline()), `${panel.name || "The panel"}, to scale, grain upwards`) : nothing}
       ${pointsTrouble ? html`<p class="say refused" role="alert">${pointsTrouble}</p>` : nothing}
       ${troubles.view("panel-")}
       <p class="row"><button class="button first" ?disabled=${busy}>Enter the panel</button>
@@ -307,6 +308,18 @@ export function piecesPage(context) {
           context.paint();
         }}>Put it away</button></p>
     </form>`;
+  }
+
+  /** The panel's outline as typed so far, or null while the points are none. @returns {XY[] | null} */
+  function panelOutline() {
+    const [w, h] = [panel.width_mm, panel.length_mm];
+    if (panel.form === "rectangle") return [[0, 0], [w, 0], [w, h], [0, h]];
+    const scale = context.system === "imperial" ? MM_PER.in : MM_PER.cm;
+    try {
+      return parsePoints(pointsText).map(([x, y]) => [x * scale, y * scale]);
+    } catch {
+      return null;
+    }
   }
 
   /** @param {Partial<Panel>} change */

@@ -209,6 +209,16 @@ export function withCloth(lay, result) {
   return { ...lay, cloths };
 }
 
+/**
+ * The print's repeat that a lay was asked with, mm; the service gives back numbers.
+ * @param {LayDetail | null} lay
+ * @param {string} role
+ */
+export function repeatOf(lay, role) {
+  const cloth = lay?.request.cloths[role];
+  return { along: Number(cloth?.repeat_along ?? 0) || 0, across: Number(cloth?.repeat_across ?? 0) || 0 };
+}
+
 /** @param {LayDetail} lay */
 export const isOver = (lay) => lay.state === "done" || lay.state === "stopped" || lay.state === "failed";
 
