@@ -18,7 +18,7 @@ from service.errors import BusyError
 from service.logs import get_log
 from service.pool import WorkerPool
 from service.rounds import warm_up
-from service.routes import cutting, documents, drawings, health, lays, maps, pages, styles
+from service.routes import camera, cutting, documents, drawings, health, lays, maps, pages, styles
 from service.schemas import EngineState, ErrorAnswer
 from service.searches import Searches
 from service.settings import Settings, data_dir_ok, prepare_data_dir
@@ -99,7 +99,7 @@ def create_app(
     app.state.engine = EngineState(state="compiling", text=COMPILING if settings.warm_up else COLD)
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
-    for routes in (health, documents, styles, drawings, lays, maps, cutting):
+    for routes in (health, documents, styles, drawings, lays, maps, camera, cutting):
         app.include_router(routes.router)
     pages.install(app, web_dir)
     return app

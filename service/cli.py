@@ -18,11 +18,6 @@ from service.errors import NotOfferedError, ServiceError
 REFUSED, NOT_OFFERED = 1, 2
 """Exit codes; 2 is also what a wrong option gives."""
 
-LATER = {
-    "map": "a table map from photographs",
-}
-"""Commands of the plan that are not built yet: absent from --help, but answered."""
-
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -97,6 +92,9 @@ def estimate(
     nap: Annotated[bool, typer.Option("--nap", help="pile or print that runs one way")] = False,
     repeat_along: Annotated[str, typer.Option(help="pattern repeat along")] = "0",
     repeat_across: Annotated[str, typer.Option(help="pattern repeat across")] = "0",
+    repeat_even: Annotated[
+        bool, typer.Option("--repeat-even", help="the repeat reads the same both ways")
+    ] = False,
     shrink_along: Annotated[str, typer.Option(help="share lost in washing, like 3%")] = "0",
     shrink_across: Annotated[str, typer.Option(help="share lost in washing, like 2%")] = "0",
     selvedge: Annotated[str, typer.Option(help="width of each selvedge")] = "12",
@@ -126,6 +124,7 @@ def estimate(
             "nap": nap,
             "repeat_along": repeat_along,
             "repeat_across": repeat_across,
+            "repeat_even": repeat_even,
             "shrink_along": shrink_along,
             "shrink_across": shrink_across,
             "selvedge": selvedge,
@@ -175,9 +174,36 @@ def cut(
     run_cut(source, out=out, page=page, unit=unit)
 
 
+@app.command("map")
+@told_in_one_line
+def make_map(
+    photo: Annotated[list[Path], typer.Argument(metavar="PHOTO...", show_default=False)],
+    board: Annotated[str, typer.Option(help="inner corners of the printed board: 9x6")],
+    measured_x: Annotated[str, typer.Option(help="squares:mm along the first count: 8:200.3")],
+    measured_y: Annotated[str, typer.Option(help="squares:mm along the second: 5:125.1")],
+    canvas: Annotated[str, typer.Option(help="the projector's pixels")] = "1920x1080",
+    hole: Annotated[str, typer.Option(help="white place of the lit pattern, or none")] = "8x5",
+    fixed_camera: Annotated[
+        bool, typer.Option("--fixed-camera", help="the camera stood still between photos")
+    ] = False,
+) -> None:
+    """Table map and its error from photographs, as JSON."""
+    import json
+
+    from service.map_command import run
+
+    told = run(
+        photo,
+        board=board,
+        measured_x=measured_x,
+        measured_y=measured_y,
+        canvas=canvas,
+        hole=hole,
+        fixed_camera=fixed_camera,
+    )
+    print(json.dumps(told, indent=2))
+
+
 def main(arguments: list[str] | None = None) -> None:
     """Entry of the ``grainfold`` command."""
-    said = sys.argv[1:] if arguments is None else arguments
-    if said and said[0] in LATER:
-        fail(NotOfferedError(f"{LATER[said[0]]} (grainfold {said[0]}) is not offered yet"))
-    app(said)
+    app(sys.argv[1:] if arguments is None else arguments)

@@ -100,6 +100,8 @@ def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
             "screen": row.data["screen"],
             "residuals": row.data.get("residuals", []),
             "p95_mm": None if accuracy is None else accuracy.p95_mm,
+            "accuracy": _accuracy(table_map),
+            "trusted": None if table_map.trusted_mm is None else table_map.trusted_mm.tolist(),
             "words": row.data.get("words", []),
             "verdict": verdict,
             "verdict_text": text,
@@ -107,6 +109,21 @@ def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
             "table_corners": corners.tolist(),
         }
     )
+
+
+def _accuracy(table_map: TableMap) -> dict[str, Any] | None:
+    known = table_map.accuracy
+    if known is None:
+        return None
+    w, h = table_map.canvas_px
+    corners = [(0.5, h - 0.5), (w - 0.5, h - 0.5), (w - 0.5, 0.5), (0.5, 0.5)]
+    return {
+        "rms_mm": known.rms_mm,
+        "p95_mm": known.p95_mm,
+        "max_mm": known.max_mm,
+        "noise_ratio": known.noise_ratio,
+        "mm_per_px": table_map.mm_per_px(corners).tolist(),
+    }
 
 
 def stored_map(row: MapRow) -> TableMap:

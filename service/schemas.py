@@ -210,6 +210,12 @@ class ClothRequest(Wire):
     fold: str = Field(default="open", examples=["lengthwise"], description="or best: try them all")
     repeat_along: LengthText = 0.0
     repeat_across: LengthText = 0.0
+    repeat_even: bool = Field(
+        default=False, description="stripes or checks read the same both ways: half turns are free"
+    )
+    bar_from_selvedge: LengthText = Field(
+        default=0.0, description="open cloth: inner edge of the selvedge to the first bar's centre"
+    )
     end_allowance: LengthText = Field(default=20.0, description="to square each cut end")
     available: LengthText | None = Field(
         default=None, examples=[1400], description="a given length: does everything fit?"

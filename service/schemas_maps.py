@@ -86,6 +86,18 @@ class CheckView(Wire):
     when: str
 
 
+class AccuracyView(Wire):
+    """What is known of a map's error on the table, mm, and how coarse its pixels are there."""
+
+    rms_mm: float
+    p95_mm: float
+    max_mm: float
+    noise_ratio: float | None = Field(
+        description="how well corners were met, over what their noise would leave; about 1 is sound"
+    )
+    mm_per_px: list[float] = Field(description="at the canvas' corners, from bottom left")
+
+
 class MapDetail(Wire):
     """A table map and what is known of its error."""
 
@@ -100,6 +112,10 @@ class MapDetail(Wire):
     screen: str
     residuals: list[ResidualView]
     p95_mm: float | None
+    accuracy: AccuracyView | None
+    trusted: list[Point] | None = Field(
+        description="outline of the part of the table that the figures speak for; null: all lit"
+    )
     words: list[str]
     verdict: Verdict
     verdict_text: str

@@ -84,6 +84,8 @@ def cloth_of(role: str, said: ClothRequest) -> Cloth:
         nap=said.nap,
         repeat_along_mm=mm("repeat_along", said.repeat_along),
         repeat_across_mm=mm("repeat_across", said.repeat_across),
+        repeat_even=said.repeat_even,
+        bar_from_selvedge_mm=mm("bar_from_selvedge", said.bar_from_selvedge),
         end_allowance_mm=mm("end_allowance", said.end_allowance),
         bolt_start_known=said.bolt_start_known,
         available_mm=maybe_mm("available", said.available),

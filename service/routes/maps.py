@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from sqlalchemy.orm import Session
@@ -39,10 +39,7 @@ def try_readings(wish: TapeWish) -> TapeView:
 @router.post("/maps", status_code=201)
 def add(wish: MapWish, request: Request) -> MapDetail:
     """Keep a map and put it in use. Readings that do not agree are refused, the odd one named."""
-    data = maps.map_by_tape(wish)
-    with _database(request).writing() as session:
-        row = store.add_map(session, wish.name or "table", "tape", data)
-        return _detail(session, row)
+    return keep_map(request, wish.name or "table", "tape", maps.map_by_tape(wish))
 
 
 @router.get("/maps")
@@ -107,6 +104,12 @@ def projection(
         row = store.get_map(session, map_id) if map_id else store.current_map(session)
         shown = project(layout, maps.stored_map(row))
         return _view(lay, cloth, layout, shown, _detail(session, row))
+
+
+def keep_map(request: Request, name: str, route: str, data: dict[str, Any]) -> MapDetail:
+    """Keep a new map, put it in use, and say what is known of it."""
+    with _database(request).writing() as session:
+        return _detail(session, store.add_map(session, name, route, data))
 
 
 def _view(

@@ -147,7 +147,20 @@ def test_several_sources_are_laid_together(
         (("estimate", "APRON", "--copies", "0"), 1, "--copies"),
         (("estimate", "APRON", "--out", "plan.bmp"), 1, "no kind of drawing"),
         (("estimate", "APRON", "--out", "plan"), 1, "no kind of drawing"),
-        (("map", "photo.jpg"), 2, "not offered yet"),
+        (
+            (
+                "map",
+                "photo.jpg",
+                "--board",
+                "9by6",
+                "--measured-x",
+                "8:200",
+                "--measured-y",
+                "5:125",
+            ),
+            1,
+            "--board wants",
+        ),
         (("fly",), 2, "fly"),
         (("estimate", "APRON", "--colour", "red"), 2, "--colour"),
     ],
@@ -171,10 +184,8 @@ def test_mistakes_are_one_line_and_a_code(
 def test_help_shows_only_what_there_is(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("--help") == 0
     said = capsys.readouterr().out
-    for command in ("serve", "estimate", "check"):
-        assert command in said
-    for later in cli.LATER:
-        assert f"  {later} " not in said
+    for command in ("serve", "estimate", "check", "cut", "map"):
+        assert f"  {command} " in said
 
 
 def test_check_tells_findings_and_ends_with_one_on_a_refusal(
