@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from typing import Any
@@ -27,13 +27,19 @@ from nesting.cutting.ledger import (
     take_back,
 )
 from nesting.cutting.register import register
+from nesting.errors import NestingError
 from nesting.layout import Asked
 from nesting.pieces.piece import Hand
+from nesting.units import parse_length
+from service.cloth_check import check_cloth
 from service.errors import ConflictError, RefusedError
-from service.schemas_cutting import CuttingView, MarkWish, RegisterWish, WalkWish
+from service.schemas_cutting import ClothWish, CuttingView, MarkWish, RegisterWish, WalkWish
 from service.searches import Event, Listener
 from service.store import cuttings
 from service.store.tables import CuttingRow
+
+LONGEST_MM = 100_000.0
+"""No cloth on a table is longer; a larger reading is in another unit."""
 
 START: dict[str, Any] = {"view": "guides", "window": 0, "stop": 0, "approved": False, "seen": [0]}
 
@@ -89,6 +95,13 @@ def move(session: Session, lay_id: str, cloth: str, wish: WalkWish) -> CuttingVi
             where="layout",
         )
     data = _data(row) | {"walk": wish.walk.model_dump()}
+    if wish.walk.approved and data["measured"] and not data["measured"]["fits"]:
+        raise RefusedError(
+            data["measured"]["words"],
+            code="cloth_too_small",
+            hint="Measure again (W) if a reading was wrong.",
+            where="cloth",
+        )
     if wish.walk.approved and not data.get("layout"):
         data["layout"] = layout
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
@@ -140,6 +153,18 @@ def register_window(session: Session, lay_id: str, cloth: str, wish: RegisterWis
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
 
+def measure_cloth(session: Session, lay_id: str, cloth: str, wish: ClothWish) -> CuttingView:
+    """Keep the real cloth's measures; the answer says whether the layout fits it. Raises
+    RefusedError naming the reading that cannot be read."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    data = _data(cuttings.get_cutting(session, lay_id, cloth))
+    lengths = _lengths("length", wish.lengths, wish.unit)
+    widths = _lengths("width", wish.widths, wish.unit)
+    checked = asdict(check_cloth(layout, lengths, widths))
+    data["measured"] = {"lengths_mm": lengths, "widths_mm": widths} | checked
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
+
+
 def ledger_of(layout: Mapping[str, Any], data: Mapping[str, Any]) -> Ledger:
     """The ledger of a layout with the marks kept so far."""
     return Ledger(
@@ -184,6 +209,7 @@ def _data(row: CuttingRow | None) -> dict[str, Any]:
         "spoiled": [],
         "done": False,
         "registered": [],
+        "measured": None,
     }
     return fresh if row is None else fresh | dict(row.data)
 
@@ -202,10 +228,30 @@ def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
             "spoiled": data["spoiled"],
             "done": data["done"],
             "registered": data["registered"],
+            "measured": data["measured"],
             "lines": [asdict(line) | {"gap": line.gap} for line in lines(ledger)],
             "gaps_text": f"Still to be cut: {words}." if missing else "",
         }
     )
+
+
+def _lengths(what: str, said: Sequence[str | float], unit: str) -> list[float]:
+    out = []
+    for i, text in enumerate(said, start=1):
+        try:
+            mm = parse_length(text, unit=unit)
+        except NestingError as error:
+            raise RefusedError(
+                f"{what} {i}: {error}", code="cloth.reading", where=f"{what} {i}",
+                hint="Write it as 152.4, 152.4 cm or 60 in.",
+            ) from error  # fmt: skip
+        if not 0 < mm <= LONGEST_MM:
+            raise RefusedError(
+                f"{what} {i} is {mm:.0f} mm", code="cloth.reading", where=f"{what} {i}",
+                hint="Look at the unit, and measure again.",
+            )  # fmt: skip
+        out.append(mm)
+    return out
 
 
 def _hand_said(hand: Hand) -> str:

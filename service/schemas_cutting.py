@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from service.schemas import Point, Wire
+from service.schemas import LengthText, Point, Wire
 
 Index = Annotated[int, Field(ge=0, le=100_000)]
 
@@ -59,6 +59,26 @@ class Registered(Wire):
     matrix: list[list[float]]
 
 
+class ClothWish(Wire):
+    """The cloth as measured on the table: along both selvedges, and across the opened cloth."""
+
+    lengths: list[LengthText] = Field(min_length=2, max_length=2)
+    widths: list[LengthText] = Field(min_length=3, max_length=3)
+    unit: Literal["mm", "cm", "in"] = "mm"
+
+
+class ClothMeasured(Wire):
+    """What was measured, and whether the layout fits."""
+
+    lengths_mm: list[float]
+    widths_mm: list[float]
+    spare_length_mm: float
+    spare_width_mm: float
+    narrowest: int
+    fits: bool
+    words: str
+
+
 class LedgerLine(Wire):
     """One hand of one piece."""
 
@@ -80,6 +100,7 @@ class CuttingView(Wire):
     cut: list[str]
     spoiled: list[tuple[str, Literal["drawn", "turned"]]]
     done: bool
+    measured: ClothMeasured | None
     registered: list[Registered]
     lines: list[LedgerLine]
     gaps_text: str = Field(examples=["Still to be cut: 1 x Front (turned over)."])

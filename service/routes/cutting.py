@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from service import cutting
 from service.cutting import Hub
 from service.routes.styles import database_of
-from service.schemas_cutting import CuttingView, MarkWish, RegisterWish, WalkWish
+from service.schemas_cutting import ClothWish, CuttingView, MarkWish, RegisterWish, WalkWish
 from service.searches import Listener
 
 PAUSE_S = 15.0
@@ -61,6 +61,19 @@ def register(
     with hub.lock:
         with database_of(request).writing() as session:
             view = cutting.register_window(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
+@router.post("/cloth")
+def measure_cloth(
+    lay_id: str, request: Request, wish: ClothWish, cloth: str = "shell"
+) -> CuttingView:
+    """Say what the real cloth measures; the answer says whether the layout fits it."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = cutting.measure_cloth(session, lay_id, cloth, wish)
         hub.tell(lay_id, cloth, view)
     return view
 

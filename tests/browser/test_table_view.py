@@ -341,6 +341,42 @@ def test_settings_change_the_light_and_are_kept(table: Callable[..., Page]) -> N
     assert np.median(lit(page)) > 240
 
 
+def test_cloth_too_small_is_found_before_the_first_cut(table: Callable[..., Page]) -> None:
+    """Pieces reach to x = 1620 and, folded, to y = 400: 1660 by 824 mm with ends and selvedges."""
+    page = table()
+    page.keyboard.press("w")
+    panel = page.locator("#panel")
+    for name, value in zip(
+        ("along one selvedge", "along the other", "squared end", "middle", "far end"),
+        ("166.5", "167", "82.6", "81", "82.6"),
+        strict=True,
+    ):
+        page.get_by_label(name).fill(value)
+    page.get_by_role("button", name="Does it fit?").click()
+    expect(panel).to_contain_text("14 mm too narrow at place 2. Do not cut")
+    page.keyboard.press("Escape")
+    expect(page.locator("#said")).to_contain_text("14 mm too narrow")
+    page.keyboard.press("Enter")
+    for _ in project(CLOTH, MAP).windows[1:]:
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    expect(panel).to_contain_text("Do not cut: give the desk the measured width")
+    page.get_by_role("button", name="Close").click()
+    assert "Is everything there" in said(page)
+    page.keyboard.press("w")
+    for name, value in zip(
+        ("along one selvedge", "along the other", "squared end", "middle", "far end"),
+        ("65 1/2 in", "1664 mm", "82.6", "82.5", "82.6"),
+        strict=True,
+    ):
+        page.get_by_label(name).fill(value)
+    page.get_by_role("button", name="Does it fit?").click()
+    expect(panel).to_contain_text("The cloth holds the layout: 4 mm to spare along, 1 mm across.")
+    page.keyboard.press("Escape")
+    page.keyboard.press("Enter")
+    expect(page.locator("#said")).to_contain_text("Everything in this window")
+
+
 def test_escape_leaves_to_the_desk(table: Callable[..., Page]) -> None:
     page = table()
     page.keyboard.press("?")
@@ -373,7 +409,7 @@ def test_no_map_leads_to_calibration(
     service.stop()
 
 
-@pytest.mark.parametrize("key", ["", "m", "?"])
+@pytest.mark.parametrize("key", ["", "m", "?", "w", "k"])
 def test_nothing_for_axe_to_find(
     table: Callable[..., Page], axe: Callable[[Page], list[str]], key: str
 ) -> None:

@@ -195,6 +195,25 @@ def test_interrupted_cutting_opens_where_it_stopped(
         assert again.get(f"/api/lays/{lay}/cutting").json() == now
 
 
+def test_real_cloth_is_measured_and_the_fit_checked(cutting: Cutting) -> None:
+    """Pieces reach to x = 320 and y = 100; ends of 20 mm and selvedges of 10 mm are added."""
+    body: dict[str, Any] = {"lengths": ["36.5 cm", "36.2 cm"], "widths": [125, 124, 126]}
+    now = cutting.client.post(f"{cutting.url}/cloth", json=body).json()["measured"]
+    assert (now["fits"], now["narrowest"]) == (True, 2)
+    assert (now["spare_length_mm"], now["spare_width_mm"]) == pytest.approx((2, 4))
+    assert "2 mm to spare along, 4 mm across" in now["words"]
+    body["widths"] = ["125 mm", "4 1/2 in", "126 mm"]
+    now = cutting.client.post(f"{cutting.url}/cloth", json=body).json()["measured"]
+    assert not now["fits"]
+    assert "6 mm too narrow at place 2. Do not cut" in now["words"]
+    refused = cutting.walk(APPROVED)
+    assert refused.status_code == 422
+    assert refused.json()["error"]["code"] == "cloth_too_small"
+    body["widths"] = [125, "wide", 126]
+    unread = cutting.client.post(f"{cutting.url}/cloth", json=body)
+    assert (unread.status_code, unread.json()["error"]["where"]) == (422, "width 2")
+
+
 def test_chalked_crosses_give_a_shift_and_a_turn(cutting: Cutting) -> None:
     lit = [(30.0, 100.0), (90.0, 400.0), (30.0, 700.0)]
     turn = np.radians(0.2)

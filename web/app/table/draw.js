@@ -23,6 +23,7 @@ import { countText, stripLines } from "./wording.js";
  * @property {boolean} strip  test strip, lit alone
  * @property {string[]} cut  keys of pieces already cut
  * @property {import("./registration.js").Registered[]} registered  how the cloth lies in the windows
+ * @property {import("./cloth.js").Measured | null} measured  the real cloth, and whether it fits
  * @property {string} gaps  what is still to be cut, in words
  */
 
@@ -137,6 +138,9 @@ function linesNow(projection, state) {
   if (state.strip) return ["Which line do you see best on this cloth? Top: lit lines. Below: unlit lines.", "S: away with it. M: choose."];
   if (state.refusal.length) return ["Not for cutting", state.refusal[state.refusal.length - 1]];
   const [first, second] = stripLines(projection, state.walk, state.gaps, state.cut);
+  if (state.walk.view === "guides" && !state.walk.approved) {
+    return [first, state.warning || (state.measured ? `${state.measured.words} Enter: look at the layout.` : "W: measure the cloth. Enter: look at the layout.")];
+  }
   const followed = currentStop(state.walk, projection)?.kind === "along" && state.registered.find((r) => r.window === state.walk.window);
   if (followed) return [registeredWords(followed), followed.residual_mm > LEFT_OVER_MM ? "That is much: measure the crosses again (R)." : second];
   return [first, state.warning || second];

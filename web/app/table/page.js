@@ -1,6 +1,7 @@
 // The table view: fetches a projection once, lights it, and listens to keys. Measures nothing itself.
 
 import { call } from "../api.js";
+import { clothPanel } from "./cloth.js";
 import { LIGHTS } from "./contrast.js";
 import { baseItems, frontItems, spoken, wordItems } from "./draw.js";
 import { makeSheet } from "./light.js";
@@ -57,6 +58,7 @@ let state = {
   cut: [],
   gaps: "",
   registered: [],
+  measured: null,
 };
 
 watchSize(light, (found) => {
@@ -99,18 +101,21 @@ function stand(cutting) {
   // A place of another map's windows means nothing here: begin with the guides.
   const fits = cutting.walk.window < projection.windows.length && cutting.walk.stop < stops(projection).length;
   if (cutting.layout !== projection.layout) {
-    refuse({ message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
+    refuse({ code: "layout_changed", message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
     return;
   }
-  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
+  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
   if (panel.name === "ledger") openLedger();
 }
 
-/** @param {{message: string, hint?: string}} why */
+/** @param {{code?: string, message: string, hint?: string}} why */
 function refuse(why) {
-  panel.show("refused", heading("The layout is another one now"), wrong(why),
-    element("div", { class: "actions" }, element("button", { class: "main", click: () => location.reload() }, "Open again")));
+  const changed = why.code === "layout_changed";
+  panel.show("refused", heading(changed ? "The layout is another one now" : "Not yet"), wrong(why),
+    element("div", { class: "actions" }, changed
+      ? element("button", { class: "main", click: () => location.reload() }, "Open again")
+      : element("button", { class: "main", click: panel.close }, "Close")));
 }
 
 /** @param {{message: string, hint?: string}} why */
@@ -133,7 +138,7 @@ function show() {
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
   base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
   front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
-  words.draw(key(walk, warning, state.lost, state.gaps), size, colours, map, () => wordItems(shown, state, pens));
+  words.draw(key(walk, warning, state.lost, state.gaps, state.measured), size, colours, map, () => wordItems(shown, state, pens));
   const said = at("said");
   const now = spoken(shown, state);
   if (said.textContent !== now) said.textContent = now;
@@ -197,6 +202,7 @@ const OTHER_KEYS = {
   u: () => setPrefs({ ground: state.prefs.ground === "lit lines" ? "unlit lines" : "lit lines" }),
   x: () => void markCut(),
   r: () => openRegistration(null),
+  w: () => (panel.name === "cloth" ? panel.close() : openCloth(null)),
   k: () => (panel.name === "ledger" ? panel.close() : openLedger()),
   n: () => setPrefs({ net: !state.prefs.net }),
   t: () => setPrefs({ turned: !state.prefs.turned }),
@@ -237,12 +243,21 @@ function openRegistration(refusal) {
     // Offsets are read from the light as it stands; the motion kept is from the window's own place.
     const { chalked } = crossPlaces(crosses, lit, offsets, state.prefs.turned);
     const from = crossPlaces(crosses, window, offsets, false).lit;
-    void session?.register({ window: window.index, map_id: shown.map.id, lit: from, chalked }).then((why) => {
+    void session?.send("registration", { window: window.index, map_id: shown.map.id, lit: from, chalked }).then((why) => {
       if (why) openRegistration(why);
       else panel.close();
     });
   }, panel.close, refusal));
   document.getElementById("off-P-x")?.focus();
+}
+
+/** @param {{message: string, hint?: string} | null} refusal */
+function openCloth(refusal) {
+  if (!session) return;
+  panel.show("cloth", ...clothPanel(session.now.measured, (wish) => {
+    void session?.send("cloth", wish).then((why) => openCloth(why));
+  }, panel.close, refusal));
+  document.getElementById("cloth-l1")?.focus();
 }
 
 function openLedger() {
@@ -260,7 +275,7 @@ function openLedger() {
 /** @param {KeyboardEvent} event */
 function escape(event) {
   event.preventDefault();
-  if (["keys", "settings", "ledger", "registration"].includes(panel.name)) panel.close();
+  if (["keys", "settings", "ledger", "registration", "cloth", "refused"].includes(panel.name)) panel.close();
   else if (state.check || state.strip) {
     state = { ...state, check: null, strip: false };
     show();

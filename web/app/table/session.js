@@ -12,6 +12,7 @@ import { call } from "../api.js";
  * @property {Walk} walk
  * @property {string[]} cut
  * @property {boolean} done
+ * @property {import("./cloth.js").Measured | null} measured
  * @property {import("./registration.js").Registered[]} registered
  * @property {LedgerLine[]} lines
  * @property {string} gaps_text
@@ -108,12 +109,14 @@ export function followCutting(lay, cloth, first, on) {
     },
     move,
     /**
-     * @param {{window: number, map_id: string, lit: [number, number][], chalked: [number, number][]}} wish
+     * Send typed measures.
+     * @param {"registration" | "cloth"} what
+     * @param {object} wish
      * @returns {Promise<{message: string, hint?: string} | null>} why not, or null when it was taken
      */
-    register: (wish) => inTurn(async () => {
+    send: (what, wish) => inTurn(async () => {
       try {
-        adopt(await call("POST", `${path}/registration${query}`, wish));
+        adopt(await call("POST", `${path}/${what}${query}`, wish));
         return null;
       } catch (error) {
         return /** @type {import("../api.js").ApiError} */ (error);

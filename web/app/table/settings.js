@@ -12,6 +12,7 @@ export const KEYS = [
   ["←  ↑  Page Up", "back"],
   ["Home, End", "first, last"],
   ["Enter", "on from guides and layout; in the cutting, one piece at a time"],
+  ["W", "measure the real cloth before the first cut"],
   ["X", "this piece is cut: mark it, and on to the next"],
   ["K", "what is cut: the ledger"],
   ["R", "after drawing the cloth along: where the chalk lies off the light"],
