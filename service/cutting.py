@@ -33,7 +33,14 @@ from nesting.pieces.piece import Hand
 from nesting.units import parse_length
 from service.cloth_check import check_cloth
 from service.errors import ConflictError, RefusedError
-from service.schemas_cutting import ClothWish, CuttingView, MarkWish, RegisterWish, WalkWish
+from service.schemas_cutting import (
+    ClothWish,
+    CuttingView,
+    LookWish,
+    MarkWish,
+    RegisterWish,
+    WalkWish,
+)
 from service.searches import Event, Listener
 from service.store import cuttings
 from service.store.tables import CuttingRow
@@ -165,6 +172,14 @@ def measure_cloth(session: Session, lay_id: str, cloth: str, wish: ClothWish) ->
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
 
+def ask_look(session: Session, lay_id: str, cloth: str, wish: LookWish) -> CuttingView:
+    """Keep how the table should be lit; table pages follow."""
+    layout = cuttings.layout_of(session, lay_id, cloth)
+    data = _data(cuttings.get_cutting(session, lay_id, cloth))
+    data["look"] = data["look"] | wish.model_dump(exclude_none=True)
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
+
+
 def ledger_of(layout: Mapping[str, Any], data: Mapping[str, Any]) -> Ledger:
     """The ledger of a layout with the marks kept so far."""
     return Ledger(
@@ -210,6 +225,7 @@ def _data(row: CuttingRow | None) -> dict[str, Any]:
         "done": False,
         "registered": [],
         "measured": None,
+        "look": {},
     }
     return fresh if row is None else fresh | dict(row.data)
 
@@ -229,6 +245,7 @@ def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
             "done": data["done"],
             "registered": data["registered"],
             "measured": data["measured"],
+            "look": data["look"],
             "lines": [asdict(line) | {"gap": line.gap} for line in lines(ledger)],
             "gaps_text": f"Still to be cut: {words}." if missing else "",
         }

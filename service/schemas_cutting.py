@@ -79,6 +79,14 @@ class ClothMeasured(Wire):
     words: str
 
 
+class LookWish(Wire):
+    """How the table should be lit: asked for from a hand-held page. Left out = as it is."""
+
+    width_mm: float | None = Field(None, ge=1, le=4)
+    light: Literal["white", "yellow", "blue"] | None = None
+    turned: bool | None = None
+
+
 class LedgerLine(Wire):
     """One hand of one piece."""
 
@@ -100,6 +108,7 @@ class CuttingView(Wire):
     cut: list[str]
     spoiled: list[tuple[str, Literal["drawn", "turned"]]]
     done: bool
+    look: LookWish
     measured: ClothMeasured | None
     registered: list[Registered]
     lines: list[LedgerLine]

@@ -13,7 +13,14 @@ from starlette.concurrency import run_in_threadpool
 from service import cutting
 from service.cutting import Hub
 from service.routes.styles import database_of
-from service.schemas_cutting import ClothWish, CuttingView, MarkWish, RegisterWish, WalkWish
+from service.schemas_cutting import (
+    ClothWish,
+    CuttingView,
+    LookWish,
+    MarkWish,
+    RegisterWish,
+    WalkWish,
+)
 from service.searches import Listener
 
 PAUSE_S = 15.0
@@ -74,6 +81,17 @@ def measure_cloth(
     with hub.lock:
         with database_of(request).writing() as session:
             view = cutting.measure_cloth(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
+@router.post("/look")
+def ask_look(lay_id: str, request: Request, wish: LookWish, cloth: str = "shell") -> CuttingView:
+    """Ask for a bolder line, another light, words for the other side of the table."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = cutting.ask_look(session, lay_id, cloth, wish)
         hub.tell(lay_id, cloth, view)
     return view
 

@@ -214,6 +214,15 @@ def test_real_cloth_is_measured_and_the_fit_checked(cutting: Cutting) -> None:
     assert (unread.status_code, unread.json()["error"]["where"]) == (422, "width 2")
 
 
+def test_look_is_asked_for_bit_by_bit(cutting: Cutting) -> None:
+    url = f"{cutting.url}/look"
+    cutting.client.post(url, json={"width_mm": 3})
+    now = cutting.client.post(url, json={"turned": True}).json()
+    assert now["look"] == {"width_mm": 3, "light": None, "turned": True}
+    refused = cutting.client.post(url, json={"width_mm": 30})
+    assert (refused.status_code, refused.json()["error"]["where"]) == (422, "width_mm")
+
+
 def test_chalked_crosses_give_a_shift_and_a_turn(cutting: Cutting) -> None:
     lit = [(30.0, 100.0), (90.0, 400.0), (30.0, 700.0)]
     turn = np.radians(0.2)

@@ -194,7 +194,7 @@ function readingTable() {
       element("td", {}, input),
       element("td", {}, found ? `${offWords(found.off_mm)}${found.odd ? ": measure again" : ""}` : ""));
   });
-  return element("table", {},
+  return element("table", { class: "readings" },
     element("thead", {}, element("tr", {}, ...["Distance", "Read", "Against the others"].map((t) => element("th", { scope: "col" }, t)))),
     element("tbody", {}, ...rows));
 }

@@ -46,6 +46,8 @@ let checkLines = [];
 let session = null;
 /** @type {{message: string, hint?: string} | null} */
 let markRefused = null;
+/** What a hand-held page asked for last, as text; "" before the first state came. */
+let lookSeen = "";
 /** @type {import("./draw.js").State} */
 let state = {
   walk: START,
@@ -98,6 +100,7 @@ async function begin() {
 /** Stand where the cutting stands, whichever page moved it. @param {import("./session.js").Cutting} cutting */
 function stand(cutting) {
   if (!projection) return;
+  follow(cutting.look);
   // A place of another map's windows means nothing here: begin with the guides.
   const fits = cutting.walk.window < projection.windows.length && cutting.walk.stop < stops(projection).length;
   if (cutting.layout !== projection.layout) {
@@ -107,6 +110,22 @@ function stand(cutting) {
   state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
   if (panel.name === "ledger") openLedger();
+}
+
+/** Light as a hand-held page asked for, once for each time it asked. @param {import("./session.js").Cutting["look"]} look */
+function follow(look) {
+  const asked = JSON.stringify(look);
+  if (asked === lookSeen) return;
+  const first = lookSeen === "";
+  lookSeen = asked;
+  if (first) return;
+  /** @type {Partial<import("./prefs.js").Prefs>} */
+  const change = {};
+  if (look.width_mm !== null && WIDTHS_MM.includes(look.width_mm)) change.width_mm = look.width_mm;
+  if (look.light !== null && LIGHTS.some((l) => l.name === look.light)) change.light = look.light;
+  if (look.turned !== null) change.turned = look.turned;
+  state = { ...state, prefs: { ...state.prefs, ...change } };
+  localStorage.setItem(PREFS, JSON.stringify(state.prefs));
 }
 
 /** @param {{code?: string, message: string, hint?: string}} why */
@@ -324,7 +343,7 @@ async function chooseLay() {
   try {
     const { lays } = await call("GET", "/lays");
     const links = lays.flatMap((/** @type {{id: string, style: string, summary: {cloth: string, buy_text: string}[]}} */ found) =>
-      found.summary.map((s) => element("li", {}, element("a", { href: `/table?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, `${found.style}, ${s.cloth}`))));
+      found.summary.map((s) => element("li", {}, element("a", { href: `/table?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, `${found.style}, ${s.cloth}`), ", or ", element("a", { href: `/hand?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, "step it from here"))));
     panel.show("choose", heading("Which layout goes on the table?"),
       links.length ? element("ul", {}, ...links) : element("p", {}, "There is no layout yet. Make one at the desk."),
       element("div", { class: "actions" }, element("a", { class: "button", href: "/" }, "To the desk")));

@@ -12,6 +12,7 @@ import { call } from "../api.js";
  * @property {Walk} walk
  * @property {string[]} cut
  * @property {boolean} done
+ * @property {{width_mm: number | null, light: string | null, turned: boolean | null}} look  as asked for from a hand-held page
  * @property {import("./cloth.js").Measured | null} measured
  * @property {import("./registration.js").Registered[]} registered
  * @property {LedgerLine[]} lines
@@ -110,7 +111,7 @@ export function followCutting(lay, cloth, first, on) {
     move,
     /**
      * Send typed measures.
-     * @param {"registration" | "cloth"} what
+     * @param {"registration" | "cloth" | "look"} what
      * @param {object} wish
      * @returns {Promise<{message: string, hint?: string} | null>} why not, or null when it was taken
      */
