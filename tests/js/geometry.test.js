@@ -1,14 +1,12 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { area, bounds, distanceToLine, freeWay, inside, midpoint, namePlace, nearestLine, pathLength, roundStep, simplify } from "../../web/app/geometry.js";
+import { bounds, distanceToLine, freeWay, inside, midpoint, namePlace, pathLength, roundStep, simplify } from "../../web/app/geometry.js";
 
 /** @type {[number, number][]} */
 const L = [[0, 0], [100, 0], [100, 20], [20, 20], [20, 100], [0, 100]];
 
-test("bounds, area and length of an L", () => {
+test("bounds and length of an L", () => {
   assert.deepEqual(bounds(L), { x0: 0, y0: 0, x1: 100, y1: 100 });
-  assert.equal(area(L), 100 * 20 + 80 * 20);
-  assert.equal(area([...L].reverse()), -3600);
   assert.equal(pathLength([...L, L[0]]), 400);
   assert.deepEqual(bounds([]), { x0: 0, y0: 0, x1: 0, y1: 0 });
 });
@@ -41,13 +39,6 @@ test("simplify keeps within its tolerance and drops what is straight", () => {
 
 test("the middle of a line is half way along it", () => {
   assert.deepEqual(midpoint([[0, 0], [10, 0], [10, 30]]), [10, 10]);
-});
-
-test("the nearest line within reach is found", () => {
-  /** @type {[number, number][][]} */
-  const lines = [[[0, 0], [10, 0]], [[0, 5], [10, 5]]];
-  assert.equal(nearestLine([5, 4], lines, 3), 1);
-  assert.equal(nearestLine([5, 40], lines, 3), -1);
 });
 
 test("ruler steps are round and few enough", () => {

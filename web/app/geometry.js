@@ -28,21 +28,6 @@ export const grown = (box, by) => ({ x0: box.x0 - by, y0: box.y0 - by, x1: box.x
 /** @param {readonly Box[]} boxes @returns {Box} */
 export const around = (boxes) => bounds(boxes.flatMap((b) => /** @type {XY[]} */ ([[b.x0, b.y0], [b.x1, b.y1]])));
 
-/**
- * Signed area by the shoelace formula: positive for counter-clockwise (y up).
- * @param {readonly XY[]} points closed, first not repeated
- * @returns {number} mm2
- */
-export function area(points) {
-  let twice = 0;
-  for (let i = 0; i < points.length; i++) {
-    const [x, y] = points[i];
-    const [u, v] = points[(i + 1) % points.length];
-    twice += x * v - u * y;
-  }
-  return twice / 2;
-}
-
 /** Length along the points, mm. @param {readonly XY[]} points */
 export function pathLength(points) {
   let sum = 0;
@@ -201,19 +186,4 @@ export function roundStep(range, most, bases = [1, 2, 5]) {
     for (const base of bases) if (range / (base * decade) <= most + 1e-9) return base * decade;
     decade *= 10;
   }
-}
-
-/**
- * The index of the line nearest to a point, or -1 when all are further than `reach`.
- * @param {XY} p
- * @param {readonly (readonly XY[])[]} lines
- * @param {number} reach mm
- */
-export function nearestLine(p, lines, reach) {
-  let [best, at] = [reach, -1];
-  lines.forEach((line, i) => {
-    const off = distanceToLine(p, line);
-    if (off <= best) [best, at] = [off, i];
-  });
-  return at;
 }
