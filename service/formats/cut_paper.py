@@ -5,15 +5,16 @@ Beside the pieces stands a check line: measure it before trusting a print.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from nesting.allowances.cut_piece import CutPiece
+from nesting.allowances.cut_piece import CutNotch, CutPiece
 from nesting.pieces.outline import AllowanceState, EdgeKind
 from nesting.pieces.piece import GrainRule, Mark, MarkKind, Piece
-from nesting.polygon import as_points, bounds
+from nesting.polygon import FloatArray, as_points, bounds
 from nesting.units import show_length
 from service.formats.paper import (
     Anchor,
@@ -31,6 +32,8 @@ from service.formats.paper import (
 GAP_MM: Final = 20.0
 CHECK_MM: Final = 100.0
 HEAD_MM: Final = 25.0
+POINT_RADIUS_MM: Final = 2.0
+TICK_MM: Final = 4.0
 _CLOTH_WORDS = ("shell", "lining", "interlining", "interfacing", "contrast", "pocketing", "wadding")
 _NOTCH_WORDS = {1: "notch", 2: "double notch", 3: "triple notch"}
 
@@ -59,11 +62,8 @@ def piece_block(cut: CutPiece) -> Block:
         tail, head = np.array(piece.grain.tail), np.array(piece.grain.head)
         both = piece.grain_rule is not GrainRule.ONE_WAY
         items += arrow(tail, head, size=8.0, both=both)
-    items += [
-        line(Ink.NOTCH, n.at, n.tip, label=f"{_NOTCH_WORDS.get(n.marks, 'notch')} {n.name}".strip())
-        for n in cut.notches
-    ]
-    items += [_mark(m) for m in cut.marks]
+    items += [notch_stroke(n, cut.cut_line) for n in cut.notches]
+    items += [mark_stroke(m) for m in cut.marks]
     items += _texts(cut)
     return Block(piece_label(piece, on_fold=cut.fold is not None), tuple(items))
 
@@ -82,18 +82,41 @@ def piece_label(piece: Piece, *, on_fold: bool) -> str:
     return "; ".join([name, *counts, cloth.replace(";", ","), piece.grain_rule.value, "cut"])
 
 
-def _mark(mark: Mark) -> Stroke:
+def notch_stroke(notch: CutNotch, cut_line: FloatArray) -> Stroke:
+    """A notch as snipped; where there is no allowance to snip, a tick outside the piece instead."""
+    label = f"{_NOTCH_WORDS.get(notch.marks, 'notch')} {notch.name}".strip()
+    if math.dist(notch.at, notch.tip) > TICK_MM / 100:
+        return line(Ink.NOTCH, notch.at, notch.tip, label=label, title=label)
+    at = np.array(notch.at)
+    a, b = cut_line, np.roll(cut_line, -1, axis=0)
+    d = b - a
+    t = np.clip(((at - a) * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-12), 0.0, 1.0)
+    nearest = int(np.argmin(np.hypot(*(a + t[:, None] * d - at).T)))
+    out = np.array([d[nearest][1], -d[nearest][0]]) / max(float(np.hypot(*d[nearest])), 1e-9)
+    return Stroke(
+        as_points(np.array([at, at + TICK_MM * out])),
+        Ink.NOTCH,
+        label=label,
+        title=f"{label}: mark it, there is no allowance to snip",
+    )
+
+
+def mark_stroke(mark: Mark) -> Stroke:
+    """A mark as a line, a point as a small circle (radius POINT_RADIUS_MM)."""
     label = f"{mark.kind.value} {mark.name}".strip()
-    if mark.kind in (MarkKind.DRILL, MarkKind.BUTTON) and len(mark.points) == 1:
-        a = np.linspace(0, 2 * np.pi, 25)[:-1]
-        ring = np.array(mark.points[0]) + 2.0 * np.column_stack([np.cos(a), np.sin(a)])
-        return Stroke(as_points(ring), Ink.NOTCH, closed=True, label=label, title=label)
     if mark.kind not in _READ_BACK:
         label = f"line {label}"
+    if len(mark.points) == 1:
+        a = np.linspace(0, 2 * np.pi, 25)[:-1]
+        ring = np.array(mark.points[0]) + POINT_RADIUS_MM * np.column_stack([np.cos(a), np.sin(a)])
+        return Stroke(as_points(ring), Ink.NOTCH, closed=True, label=label, title=label)
     return Stroke(as_points(mark.points), Ink.MARK, label=label, title=label)
 
 
-_READ_BACK = frozenset((MarkKind.BUTTONHOLE, MarkKind.CENTRE_LINE, MarkKind.BALANCE, MarkKind.LINE))
+_READ_BACK = frozenset(
+    (MarkKind.DRILL, MarkKind.BUTTON, MarkKind.BUTTONHOLE)
+    + (MarkKind.CENTRE_LINE, MarkKind.BALANCE, MarkKind.LINE)
+)
 
 
 def _texts(cut: CutPiece) -> list[Words]:

@@ -113,6 +113,9 @@ def _line_words(
         return None
 
 
+LARGEST_POINT_MM = 8.0
+"""A closed mark up to this size stands for its middle: a hole or a button, not a pocket."""
+
 _Said = list[tuple[DrawnLine, LineWords | None]]
 _Known = list[tuple[DrawnLine, LineWords]]
 
@@ -441,8 +444,9 @@ def _marks(others: _Known, origin: FloatArray) -> tuple[Mark, ...]:
         if w.mark_kind is None:
             continue
         p = line.points - origin
-        if w.mark_kind in (MarkKind.DRILL, MarkKind.BUTTON):
-            x0, y0, x1, y1 = bounds(p)
+        x0, y0, x1, y1 = bounds(p)
+        point = is_closed(line) and max(x1 - x0, y1 - y0) <= LARGEST_POINT_MM
+        if point or w.mark_kind in (MarkKind.DRILL, MarkKind.BUTTON):
             points: tuple[tuple[float, float], ...] = (((x0 + x1) / 2, (y0 + y1) / 2),)
         else:
             points = tuple(_pt(q) for q in p)

@@ -27,6 +27,7 @@ _LAYERS: dict[Ink, tuple[str, str]] = {
 }
 TEXT_LAYER = "TEXT"
 NOTE_LAYER = "NOTE"
+POINT_LAYERS = ("DRILL", "BUTTON", "BUTTONHOLE")
 _ALIGN = {
     Anchor.START: TextEntityAlignment.LEFT,
     Anchor.MIDDLE: TextEntityAlignment.CENTER,
@@ -35,14 +36,16 @@ _ALIGN = {
 
 
 def paper_dxf(paper: Paper) -> bytes:
-    """A paper at true size as a DXF drawing: polylines in mm on layers CUT, NET, FOLD, GRAIN, NOTCH,
-    MARK, SELVEDGE, ZONE, NOTE and texts on TEXT. Only what is on CUT is to be cut."""
+    """A paper at true size as a DXF drawing: polylines in mm on layers CUT, NET, FOLD, GRAIN,
+    NOTCH, DRILL, BUTTON, BUTTONHOLE, MARK, SELVEDGE, ZONE, NOTE and texts on TEXT. Only what is on
+    CUT is to be cut."""
     document = new("R2010", setup=["linetypes"])
     document.header["$INSUNITS"] = MM
     document.header["$MEASUREMENT"] = 1
     for name, linetype in dict(_LAYERS.values()).items():
         document.layers.add(name, linetype=linetype)
-    document.layers.add(TEXT_LAYER)
+    for name in (TEXT_LAYER, *POINT_LAYERS):
+        document.layers.add(name)
     space = document.modelspace()
     for block in paper.blocks:
         for item in block.items:
@@ -50,15 +53,20 @@ def paper_dxf(paper: Paper) -> bytes:
                 space.add_lwpolyline(
                     [(float(x), float(y)) for x, y in item.points],
                     close=item.closed,
-                    dxfattribs={
-                        "layer": NOTE_LAYER if item.label == "ignore" else _LAYERS[item.ink][0]
-                    },
+                    dxfattribs={"layer": _layer(item)},
                 )
             else:
                 _add_text(space, item)
     out = io.StringIO()
     document.write(out)
     return out.getvalue().encode(document.output_encoding, errors="replace")
+
+
+def _layer(stroke: Stroke) -> str:
+    if stroke.label == "ignore":
+        return NOTE_LAYER
+    word = stroke.label.partition(" ")[0].upper()
+    return word if word in POINT_LAYERS else _LAYERS[stroke.ink][0]
 
 
 def _add_text(space: Modelspace, words: Words) -> None:

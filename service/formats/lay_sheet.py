@@ -6,7 +6,7 @@ Rulers count from what a tape can touch: the squared end, the real selvedge, the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -19,6 +19,7 @@ from nesting.layout import Layout, Placed, Zone
 from nesting.pieces.piece import GrainRule, Hand
 from nesting.polygon import FloatArray, as_points, bounds
 from nesting.units import show_length
+from service.formats.cut_paper import mark_stroke, notch_stroke
 from service.formats.paper import (
     Anchor,
     Block,
@@ -150,10 +151,18 @@ def layout_plot(layout: Layout, *, style: str) -> Paper:
     view = _View(1.0, np.array([MARGIN - x0, MARGIN - y0]))
     blocks = (
         _cloth_block(layout, view),
-        *(_piece_block(i + 1, p, layout, view, "metric") for i, p in enumerate(layout.placed)),
+        *(_plotted(i + 1, p, layout, view) for i, p in enumerate(layout.placed)),
     )
     title = f"{style}: {layout.cloth.role}, layout at true size"
     return Paper(x1 - x0 + 2 * MARGIN, y1 - y0 + 2 * MARGIN, title, blocks)
+
+
+def _plotted(number: int, p: Placed, layout: Layout, view: _View) -> Block:
+    """A piece with its marks too: at true size they can be followed."""
+    block = _piece_block(number, p, layout, view, "metric")
+    strokes = (mark_stroke(m) for m in p.marks)
+    marks = tuple(replace(s, points=view.points(s.points)) for s in strokes)
+    return replace(block, items=(*block.items, *marks))
 
 
 def layout_end(layout: Layout) -> float:
@@ -358,7 +367,8 @@ def _piece_block(number: int, p: Placed, layout: Layout, view: _View, system: st
         Stroke(view.points(p.cut_line), Ink.CUT, closed=True, label="cut", title=title),
         Stroke(view.points(p.net_line), Ink.NET, closed=True, title="net line"),
     ]
-    items += [line(Ink.NOTCH, view.at(*n.at), view.at(*n.tip), title="notch") for n in p.notches]
+    snips = (notch_stroke(n, p.cut_line) for n in p.notches)
+    items += [replace(s, points=view.points(s.points)) for s in snips]
     grain = view.points(p.grain)
     size = min(3.0, 0.2 * float(np.hypot(*(grain[1] - grain[0]))))
     one_way = p.grain_rule is GrainRule.ONE_WAY

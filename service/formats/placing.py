@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from service.formats.drawn_lines import DrawnLine, Group, is_closed
@@ -33,24 +33,30 @@ def grouped_by_place(lines: Sequence[DrawnLine], texts: Sequence[PlacedText]) ->
     """
     loose = [i for i, line in enumerate(lines) if not any(_names(g) for g in line.groups)]
     shapes: dict[int, BaseGeometry] = {i: _shape(lines[i]) for i in loose if _may_be(lines[i])}
-    outlines = [
-        i
-        for i, shape in shapes.items()
-        if not any(j != i and _holds(shapes[j], shape, j < i) for j in shapes)
-    ]
+    near = _outermost(shapes)
     made = list(lines)
     key = max((g.key for line in lines for g in line.groups), default=0)
-    for number, i in enumerate(outlines):
-        key += 1
-        near = shapes[i].buffer(Ring.NEAR_MM)
-        shapely.prepare(near)
-        label = _name(near, texts) or f"Piece {number + 1}"
-        for j in loose:
-            if j == i or (j not in outlines and near.contains(_middle(lines[j]))):
-                line = made[j]
-                said = line.label or _layer_role(line) or ("outline" if j == i else "line")
-                made[j] = replace(line, label=said, groups=(*line.groups, Group(key, label)))
+    inner = [j for j in loose if j not in near]
+    for number, i in enumerate(near):
+        group = Group(key + number + 1, _name(near[i], texts) or f"Piece {number + 1}")
+        made[i] = _joined(lines[i], group, "outline")
+    for j in inner:
+        # Inside first; a notch drawn outwards only touches its outline.
+        home = next((i for i in near if near[i].contains(_middle(lines[j]))), None)
+        if home is None:
+            home = next((i for i in near if near[i].intersects(_ends(lines[j]))), None)
+        if home is not None:
+            made[j] = _joined(lines[j], made[home].groups[-1], "line")
     return made
+
+
+def _joined(line: DrawnLine, group: Group, unsaid: str) -> DrawnLine:
+    said = line.label or _layer_role(line) or unsaid
+    return replace(line, label=said, groups=(*line.groups, group))
+
+
+def _ends(line: DrawnLine) -> BaseGeometry:
+    return MultiPoint([line.segments[0][0], line.segments[-1][-1]])
 
 
 def _names(group: Group) -> bool:
@@ -73,11 +79,16 @@ def _shape(line: DrawnLine) -> BaseGeometry:
     return Polygon(points).buffer(0) if len(points) > 3 else LineString(points)
 
 
-def _holds(outer: BaseGeometry, inner: BaseGeometry, first: bool) -> bool:
-    """Whether ``outer`` is the outline round ``inner``; of two alike the ``first`` is."""
-    if outer.area < inner.area or (outer.area == inner.area and not first):
-        return False
-    return bool(outer.buffer(Ring.NEAR_MM).contains(inner))
+def _outermost(shapes: dict[int, BaseGeometry]) -> dict[int, BaseGeometry]:
+    """The shapes that lie in no other, by number, each widened by what a hand may be off. Of two alike
+    the first counts."""
+    found: dict[int, BaseGeometry] = {}
+    for i in sorted(shapes, key=lambda i: (-shapes[i].area, i)):
+        # Larger ones come first, so whatever lies in another lies in one that is found already.
+        if not any(outer.contains(shapes[i]) for outer in found.values()):
+            found[i] = shapes[i].buffer(Ring.NEAR_MM)
+            shapely.prepare(found[i])
+    return dict(sorted(found.items()))
 
 
 def _middle(line: DrawnLine) -> BaseGeometry:

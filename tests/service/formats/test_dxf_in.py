@@ -162,7 +162,8 @@ def test_what_we_write_we_read() -> None:
     sheet = (
         b'{"format": "grainfold piece sheet", "version": 1, "unit": "cm", "style": "J",'
         b'"defaults": {"allowance": {"seam": 1.5}}, "pieces": ['
-        b'{"name": "Front", "grain": "up", "outline": {"points": [[0,0],[30,0],[24,50],[0,52]]}},'
+        b'{"name": "Front", "grain": "up", "outline": {"points": [[0,0],[30,0],[24,50],[0,52]]},'
+        b'"notches": [{"edge": "edge 2", "distance": 12}], "marks": [{"kind": "drill", "points": [[9, 9]]}]},'
         b'{"name": "Tie", "outline": {"rectangle": {"width": 6, "length": 80}}}]}'
     )
     cuts = [cut_piece(p) for p in read_piece_sheet(sheet, source="j")[0].pieces]
@@ -173,6 +174,9 @@ def test_what_we_write_we_read() -> None:
         assert bounds(piece.outline)[2:] == pytest.approx(np.ptp(cut.cut_line, axis=0), abs=1e-6)
         assert piece.grain is not None
         assert piece.drawn_as is DrawnAs.CUT
+    front = next(p for p in style.pieces if p.name == "Front")
+    assert len(front.notches) == 1
+    assert "drill" in {m.kind.value for m in front.marks}
 
 
 def test_what_is_not_read_is_listed() -> None:

@@ -33,6 +33,7 @@ SHEET = b"""{"format": "grainfold piece sheet", "version": 1, "unit": "cm", "sty
      {"name": "neck", "to": [4, 50]}, {"name": "centre", "to": [0, 0]}]},
    "notches": [{"edge": "side", "distance": 12, "marks": 2, "name": "hip"}],
    "marks": [{"kind": "drill", "points": [[10, 20]], "name": "tip"},
+             {"kind": "buttonhole", "points": [[3, 30]], "name": "top"},
              {"kind": "centre line", "points": [[5, 5], [5, 40]]}]},
   {"name": "Back", "count": {"on fold": 1}, "grain": "up",
    "outline": {"rectangle": {"width": 25, "length": 52},
@@ -93,8 +94,11 @@ def test_cut_pieces_read_back_by_the_convention(style: Style) -> None:
     front = by_name["Front"]
     assert front.notches[0].marks == 2
     assert {(m.kind.value, m.name) for m in front.marks} == {
-        ("drill", "tip"), ("centre line", ""), ("line", "net line"),
+        ("drill", "tip"), ("buttonhole", "top"), ("centre line", ""), ("line", "net line"),
     }  # fmt: skip
+    hole = next(m for m in front.marks if m.kind.value == "buttonhole")
+    shift = np.array(bounds(cuts[0].cut_line)[:2])
+    assert hole.points[0] == pytest.approx(tuple(np.array([30.0, 300.0]) - shift), abs=1e-3)
     assert by_name["Back"].fold_edges
     assert {f.code for f in findings} <= {"size", "check-line", "left-out"}
     assert any("is drawn right" in f.message for f in findings)
