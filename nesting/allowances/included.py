@@ -14,7 +14,7 @@ from nesting.allowances.stretches import inward, outward
 from nesting.clipping import Fill, union
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import AllowanceState, Edge
-from nesting.pieces.parts import place_on
+from nesting.pieces.parts import place_on, remembered
 from nesting.pieces.piece import DrawnAs, Piece
 from nesting.pieces.unfold import OTHER_HALF, unfold
 from nesting.pieces.widths import has_included, widest
@@ -100,7 +100,7 @@ def net_piece(piece: Piece) -> Piece:
             for d in piece.darts
             if d.edge in runs
         ),
-        origin=f"{piece.name}, net line",
+        origin=remembered(piece, "net line"),
     )
 
 

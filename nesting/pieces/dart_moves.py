@@ -25,6 +25,7 @@ from nesting.pieces.parts import (
     pairs,
     part,
     place_on,
+    remembered,
     sub_path,
     unused,
 )
@@ -94,7 +95,7 @@ def shorten_dart(piece: Piece, dart: str, by_mm: float) -> Piece:
         )
     (point,) = pairs(as_points([np.array(d.point) + middle / length * by_mm]))
     darts = tuple(replace(d, point=point) if o is d else o for o in piece.darts)
-    return replace(piece, darts=darts, origin=f"{piece.name}, dart {dart} shortened")
+    return replace(piece, darts=darts, origin=remembered(piece, f"dart {dart} shortened"))
 
 
 def true_dart(piece: Piece, dart: str) -> Piece:
@@ -121,7 +122,7 @@ def true_dart(piece: Piece, dart: str) -> Piece:
             for o in piece.darts
         ),
         notches=tuple(_shifted_notch(n, d, shift) for n in piece.notches),
-        origin=f"{piece.name}, dart {dart} trued",
+        origin=remembered(piece, f"dart {dart} trued"),
     )  # fmt: skip
 
 
@@ -256,7 +257,7 @@ def _turned(cut: _Cut, angle: float, name: str, fold: DartFold, share: float) ->
         notches=tuple(replace(n, distance_mm=place(n.edge, n.distance_mm)) for n in piece.notches),
         darts=(*_other_darts(cut, share, place, motion_at), opened),
         marks=tuple(moved_mark(m, motion_at(m.points[0])) for m in piece.marks),
-        origin=f"{piece.name}, dart {cut.dart.name} moved to {cut.edge}",
+        origin=remembered(piece, f"dart {cut.dart.name} moved to {cut.edge}"),
     )
 
 

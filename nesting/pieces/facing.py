@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -12,15 +13,18 @@ import shapely
 from nesting.allowances.included import inner_line
 from nesting.allowances.line import Line, stretches
 from nesting.clipping import difference
-from nesting.lines import segment_distance
+from nesting.lines import along_of, segment_distance, turn_of
 from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, Corner, Edge, EdgeKind
-from nesting.pieces.parts import change_error, edge_named, joined, place_on, unused
+from nesting.pieces.parts import change_error, edge_named, joined, place_on, remembered, unused
 from nesting.pieces.piece import DrawnAs, Piece
 from nesting.pieces.split import grain_inside, marks_inside
 from nesting.polygon import FloatArray, as_points, point_along, signed_area
 
 INNER: Final = "inner edge"
 """Name of a facing's free edge."""
+
+SLIVER_MM: Final = 0.01
+"""A strip narrower than this is no cloth but rounding."""
 
 NEAR_MM: Final = 0.05
 """A notch lies on a facing when its place is this near to the facing's edge."""
@@ -77,7 +81,7 @@ def facing(
         notches=tuple(notches),
         darts=(),
         marks=tuple(m for mark in piece.marks for m in marks_inside(outline, mark)),
-        origin=f"{piece.name}, facing of {', '.join(edges)}",
+        origin=remembered(piece, f"facing of {', '.join(edges)}"),
     )
 
 
@@ -94,8 +98,26 @@ def _strip(piece: Piece, names: set[str], depth: float) -> Line:
         raise change_error(
             piece, "the facing would close to a ring", "face fewer edges, or split the piece first"
         )
-    ring = max(outer, key=signed_area)
+    ring = _without_spikes(max(outer, key=signed_area))
     return Line(ring, _owners(piece, ring))
+
+
+def _without_spikes(ring: FloatArray) -> FloatArray:
+    """The ring without slivers a few micrometres wide: there and back along an edge of the piece."""
+    points = list(ring)
+    i = 0
+    while i < len(points) and len(points) > 3:
+        before, at, after = points[i - 1], points[i], points[(i + 1) % len(points)]
+        there, back = at - before, after - at
+        narrow = abs(turn_of(there, back)) < SLIVER_MM * max(
+            math.hypot(*there), math.hypot(*back), SLIVER_MM
+        )
+        if narrow and along_of(there, back) < 0:
+            del points[i]
+            i = max(0, i - 2)
+        else:
+            i += 1
+    return as_points(np.array(points))
 
 
 def _owners(piece: Piece, ring: FloatArray) -> tuple[str, ...]:
@@ -118,5 +140,7 @@ def _edges(piece: Piece, strip: Line, inner: Allowance) -> tuple[Edge, ...]:
         if name == INNER:
             made.append(Edge(fresh, points, EdgeKind.FINISHED, inner))
         else:
-            made.append(replace(piece.edge(name), name=fresh, points=points, corner=Corner.AUTO))
+            edge = replace(piece.edge(name), name=fresh, points=points, corner=Corner.AUTO)
+            # What the piece is sewn to there, its facing is not.
+            made.append(replace(edge, partner="", ease_mm=0.0))
     return tuple(replace(e, points=as_points(e.points)) for e in made)

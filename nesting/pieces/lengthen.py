@@ -14,6 +14,7 @@ from nesting.pieces.parts import (
     joined,
     pairs,
     place_on,
+    remembered,
     sub_path,
 )
 from nesting.pieces.piece import Grain, Piece, Point
@@ -77,7 +78,7 @@ def lengthen(
             for d in piece.darts
         ),
         marks=tuple(replace(m, points=tuple(one(x) for x in m.points)) for m in piece.marks),
-        origin=f"{piece.name}, {'lengthened' if by_mm > 0 else 'shortened'} by {abs(by_mm):g} mm",
+        origin=remembered(piece, f"{'lengthened' if by_mm > 0 else 'shortened'} by {abs(by_mm):g} mm"),
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from nesting.lines import mirrored_across
-from nesting.pieces.parts import moved_grain, moved_mark, moved_point
+from nesting.pieces.parts import moved_grain, moved_mark, moved_point, remembered
 from nesting.pieces.piece import Piece
 from nesting.pieces.reverse import reversed_dart, reversed_edges, reversed_notch
 from nesting.polygon import FloatArray, as_points, bounds
@@ -37,5 +37,5 @@ def mirror(piece: Piece) -> Piece:
             for d in piece.darts
         ),
         marks=tuple(moved_mark(m, over) for m in piece.marks),
-        origin=f"{piece.name}, mirrored",
+        origin=remembered(piece, "mirrored"),
     )

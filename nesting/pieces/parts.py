@@ -24,6 +24,11 @@ def change_error(piece: Piece, message: str, hint: str, *, edge: str = "") -> Pi
     return PieceError(f"{piece.name}: {message}", hint=hint, where=where, code="piece-change")
 
 
+def remembered(piece: Piece, change: str) -> str:
+    """The origin of what a change makes of a piece: where that came from, and the change."""
+    return f"{piece.origin or piece.name}; {change}"
+
+
 def edge_named(piece: Piece, name: str) -> Edge:
     """The edge of that name. Raises PieceError with the names there are."""
     for edge in piece.edges:

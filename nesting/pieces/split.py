@@ -21,6 +21,7 @@ from nesting.pieces.parts import (
     pairs,
     part,
     place_on,
+    remembered,
     unused,
 )
 from nesting.pieces.piece import Dart, Grain, Mark, Notch, Piece
@@ -234,7 +235,7 @@ def _half(
         notches=tuple(notches),
         darts=tuple(darts),
         marks=tuple(m for mark in piece.marks for m in marks_inside(outline, mark)),
-        origin=f"{piece.name}, split at {seam}",
+        origin=remembered(piece, f"split at {seam}"),
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from nesting.lines import distance_left, mirrored_across, unit
 from nesting.pieces.outline import Corner, Edge, EdgeKind
-from nesting.pieces.parts import change_error, edge_named, joined, pairs, sub_path
+from nesting.pieces.parts import change_error, edge_named, joined, pairs, remembered, sub_path
 from nesting.pieces.piece import Mark, MarkKind, Notch, Piece
 from nesting.polygon import FloatArray, as_points, path_length
 from nesting.tolerance import CONTACT_MM, POINT_MM
@@ -80,7 +80,7 @@ def add_stand(piece: Piece, edge: str, width_mm: float, *, stand: str = "stand e
         notches=(*notches, *centres),
         darts=darts,
         marks=(*piece.marks, line),
-        origin=f"{piece.name}, stand of {width_mm:g} mm at {edge}",
+        origin=remembered(piece, f"stand of {width_mm:g} mm at {edge}"),
     )
 
 
@@ -126,7 +126,9 @@ def add_buttons(
             marks.append(
                 Mark(MarkKind.BUTTONHOLE, pairs(as_points([start, end])), f"buttonhole {k + 1}")
             )
-    return replace(piece, marks=(*piece.marks, *marks), origin=f"{piece.name}, {count} buttons")
+    return replace(
+        piece, marks=(*piece.marks, *marks), origin=remembered(piece, f"{count} buttons")
+    )
 
 
 def stand_width_mm(diameter_mm: float) -> float:

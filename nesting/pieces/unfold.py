@@ -8,6 +8,7 @@ import numpy as np
 
 from nesting.lines import distance_left, mirrored_across
 from nesting.pieces.outline import Edge
+from nesting.pieces.parts import remembered
 from nesting.pieces.piece import Dart, Mark, Notch, Piece, Point
 from nesting.pieces.reverse import reversed_dart, reversed_edges, reversed_notch
 from nesting.polygon import FloatArray, as_points
@@ -38,7 +39,7 @@ def unfold(piece: Piece) -> Piece:
         notches=(*notches, *(_other_notch(n, lengths[n.edge]) for n in notches)),
         darts=(*piece.darts, *(_other_dart(d, lengths[d.edge], a, b) for d in piece.darts)),
         marks=(*piece.marks, *(o for m in piece.marks if (o := _other_mark(m, a, b)))),
-        origin=f"{piece.name}, unfolded at {fold.name}",
+        origin=remembered(piece, f"unfolded at {fold.name}"),
     )
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from service.demo import FOLDER, wardrobe
-from service.demo.sheet import as_text
+from service.demo import FOLDER, sheet_texts
 
 if __name__ == "__main__":
-    for name, style in wardrobe().items():
-        (FOLDER / name).write_text(as_text(style), encoding="utf-8")
-        print(f"{name}: {style.name}, {len(style.pieces)} pieces")
+    for name, text in sheet_texts().items():
+        (FOLDER / name).write_text(text, encoding="utf-8")
+        print(f"{name}: {len(text.splitlines())} lines")

@@ -511,6 +511,26 @@ def test_a_facing_on_the_fold_stays_on_the_fold() -> None:
     sound(made)
 
 
+def test_a_hem_facing_of_a_curved_hem_has_no_slivers_along_the_sides() -> None:
+    t = np.linspace(0, math.radians(105), 300)
+    arc = 350 * np.column_stack([np.sin(t), -np.cos(t)])
+    top = arc[::-1] * (220 / 350)
+    piece = Piece(
+        "Peplum",
+        (
+            Edge("hem", as_points(arc), allowance=add(10)),
+            Edge("front", as_points([arc[-1], top[0]]), allowance=add(10)),
+            Edge("waist", as_points(top), allowance=add(10)),
+            Edge("centre back", as_points([top[-1], arc[0]]), EdgeKind.FOLD),
+        ),
+        grain=None,
+    )
+    made = facing(piece, ["hem"], 40)
+    assert made.edge("front").length_mm == pytest.approx(40, abs=0.05)
+    assert made.edge("centre back").length_mm == pytest.approx(40, abs=0.05)
+    assert net_area(made) == pytest.approx(math.radians(105) * (350**2 - 310**2) / 2, rel=1e-3)
+
+
 def test_facings_that_cannot_be_are_refused() -> None:
     with pytest.raises(PieceError, match="cannot be faced"):
         facing(bodice(), ["waist"], 50)
@@ -575,4 +595,5 @@ def test_changes_add_up_and_nothing_drawn_is_lost() -> None:
     piece = bodice()
     line = move_dart(piece, "side dart", "armhole", 60.0, name="armhole dart")
     assert piece.darts == bodice().darts
-    assert line.origin == "Front, dart side dart moved to armhole"
+    assert line.origin == "Front; dart side dart moved to armhole"
+    assert mirror(line).origin == "Front; dart side dart moved to armhole; mirrored"
