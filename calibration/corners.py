@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from calibration import homography as plane
 from calibration.boards import (
@@ -317,18 +317,17 @@ def _check_cells(grey: Image, grid: Array, where: str) -> float:
     the cells are of both tones. And a board with more squares than said goes on alternating.
     """
     rows, columns = grid.shape[:2]
-    camera_from_grid = plane.from_pairs(_indices(columns, rows), grid.reshape(-1, 2))
     i, j = np.meshgrid(np.arange(-1, columns), np.arange(-1, rows))
     cells = np.stack([i.ravel(), j.ravel()], axis=1)
     # Spots all over each cell but near its edges.
     share = np.linspace(0.2, 0.8, 4)
     spots = np.stack(np.meshgrid(share, share), axis=2).reshape(-1, 2)
-    at = plane.apply(camera_from_grid, (cells[:, None, :] + spots[None]).reshape(-1, 2))
+    at = _between(grid, (cells[:, None, :] + spots[None]).reshape(-1, 2))
     tone = _sample(grey, at).reshape(len(cells), len(spots))
     parity = np.asarray(cells.sum(axis=1) % 2 == 1, dtype=np.bool_)
     inside = (cells >= 0) & (cells < (columns - 1, rows - 1))
     inner = np.asarray(inside.all(axis=1), dtype=np.bool_)
-    if np.median(tone[parity]) > np.median(tone[~parity]):
+    if np.median(tone[parity & inner]) > np.median(tone[~parity & inner]):
         parity = ~parity
     dark, light = parity, ~parity
     # Each inner cell is compared with its neighbours only: light may fall off over the board.
@@ -352,12 +351,13 @@ def _check_cells(grey: Image, grid: Array, where: str) -> float:
             hint="See that only one printed board is in the photo, evenly lit, without glare; on "
             "patterned cloth lay a white sheet under it; check the counts typed for the board.",
         )
-    _check_ring(grey, camera_from_grid, columns, rows, where)
+    _check_ring(grey, grid, where)
     return gap
 
 
-def _check_ring(grey: Image, camera_from_grid: Array, columns: int, rows: int, where: str) -> None:
+def _check_ring(grey: Image, grid: Array, where: str) -> None:
     """Beyond the outer squares all must be white paper: else the board has more squares than said."""
+    rows, columns = grid.shape[:2]
     alternating = 0
     for side in (
         [(i + 0.5, -1.5) for i in range(-1, columns)],
@@ -365,7 +365,7 @@ def _check_ring(grey: Image, camera_from_grid: Array, columns: int, rows: int, w
         [(-1.5, j + 0.5) for j in range(-1, rows)],
         [(columns + 0.5, j + 0.5) for j in range(-1, rows)],
     ):
-        beyond = _sample(grey, plane.apply(camera_from_grid, side))
+        beyond = _sample(grey, _between(grid, side))
         inward = [
             (
                 i + (i == -1.5) - (i == columns + 0.5),
@@ -373,7 +373,7 @@ def _check_ring(grey: Image, camera_from_grid: Array, columns: int, rows: int, w
             )
             for i, j in side
         ]
-        inside = _sample(grey, plane.apply(camera_from_grid, inward))
+        inside = _sample(grey, _between(grid, inward))
         if np.isnan(beyond).any() or np.isnan(inside).any():
             continue
         contrast = np.ptp(inside)
@@ -393,18 +393,32 @@ def _check_ring(grey: Image, camera_from_grid: Array, columns: int, rows: int, w
 def _in_order(grey: Image, grid: Array) -> Array:
     """The grid turned so that it runs as ``board_corners`` do: not mirrored, dark square first."""
     rows, columns = grid.shape[:2]
-    h = plane.from_pairs(_indices(columns, rows), grid.reshape(-1, 2))
-    if np.linalg.det(h) < 0:
+    if np.linalg.det(plane.from_pairs(_indices(columns, rows), grid.reshape(-1, 2))) < 0:
         grid = grid[:, ::-1]
-        h = plane.from_pairs(_indices(columns, rows), grid.reshape(-1, 2))
     # One odd and one even count: the squares beyond the first and the last corner differ in tone.
     first, last = _sample(
-        grey, plane.apply(h, [(-0.5, -0.5), (columns - 0.5, rows - 0.5)]), radius=2
+        grey, _between(grid, [(-0.5, -0.5), (columns - 0.5, rows - 0.5)]), radius=2
     )
-    inside = _sample(grey, plane.apply(h, [(0.5, 0.5), (columns - 1.5, rows - 1.5)]), radius=2)
+    inside = _sample(grey, _between(grid, [(0.5, 0.5), (columns - 1.5, rows - 1.5)]), radius=2)
     # Diagonal neighbours share their tone, so the inner ones may speak for hidden outer ones.
     votes = np.nan_to_num(np.array([first - last, inside[0] - inside[1]]))
     return grid[::-1, ::-1] if votes.sum() > 0 else grid
+
+
+def _between(grid: Array, indices: ArrayLike) -> Array:
+    """Px (N, 2) of fractional grid places (N, 2: column, row), by the corners of their own cell.
+
+    Local, because over a whole board a lens bends more than a cell can spare; outside the grid the
+    nearest cell is carried on.
+    """
+    rows, columns = grid.shape[:2]
+    at = np.asarray(indices, dtype=np.float64).reshape(-1, 2)
+    i = np.clip(np.floor(at[:, 0]), 0, columns - 2).astype(int)
+    j = np.clip(np.floor(at[:, 1]), 0, rows - 2).astype(int)
+    s, t = (at - np.stack([i, j], axis=1)).T[:, :, None]
+    top = grid[j, i] * (1 - s) + grid[j, i + 1] * s
+    bottom = grid[j + 1, i] * (1 - s) + grid[j + 1, i + 1] * s
+    return np.asarray(top * (1 - t) + bottom * t, dtype=np.float64)
 
 
 def _indices(columns: int, rows: int) -> Array:
