@@ -9,10 +9,7 @@ import numpy as np
 from calibration.homography import Array
 
 DRAWS = 400
-"""Draws from the posterior: the ninth decile of 400 is good to about a fifteenth of itself."""
-
-COVER = 0.9
-"""Share of draws that the stated figures are not below."""
+"""Draws from the posterior: a high quantile of 400 is good to about a fifteenth of itself."""
 
 SEED = 20261125
 """Fixed, so that the same readings always give the same figures."""
@@ -22,7 +19,7 @@ SEED = 20261125
 class Spread:
     """Stated error on the table after the best rigid fit, mm: see :func:`spread_of`.
 
-    ``place_mm`` (N,) is the ninth decile at each place.
+    ``place_mm`` (N,) is the same quantile at each place.
     """
 
     rms_mm: float
@@ -31,14 +28,13 @@ class Spread:
     place_mm: Array
 
 
-def spread_of(effects: Array, covariance: Array, places: Array) -> Spread:
+def spread_of(effects: Array, covariance: Array, places: Array, *, cover: float) -> Spread:
     """What errors of the parameters do to ``places`` (N, 2) on the table.
 
     ``effects`` (N, 2, P): derivative of each place by each parameter; ``covariance`` (P, P) of the
     parameters. The shift and turn common to all places is taken off first: a picture that lies
     elsewhere on the table cuts the same piece. Each figure (rms, 95th percentile, greatest over the
-    places) is the ninth decile of its distribution over draws, so that the true one is below it
-    nine times in ten.
+    places) is the quantile ``cover`` (0 to 1) of its distribution over draws.
     """
     n = len(places)
     by_parameter = remove_rigid(effects, places).reshape(2 * n, -1)
@@ -48,10 +44,10 @@ def spread_of(effects: Array, covariance: Array, places: Array) -> Spread:
     drawn = (by_parameter @ (root @ normal)).reshape(n, 2, DRAWS)
     size = np.sqrt(np.sum(drawn**2, axis=1))
     return Spread(
-        rms_mm=_decile(np.sqrt(np.mean(size**2, axis=0))),
-        p95_mm=_decile(np.quantile(size, 0.95, axis=0)),
-        max_mm=_decile(np.max(size, axis=0)),
-        place_mm=np.quantile(size, COVER, axis=1),
+        rms_mm=float(np.quantile(np.sqrt(np.mean(size**2, axis=0)), cover)),
+        p95_mm=float(np.quantile(np.quantile(size, 0.95, axis=0), cover)),
+        max_mm=float(np.quantile(np.max(size, axis=0), cover)),
+        place_mm=np.asarray(np.quantile(size, cover, axis=1), dtype=np.float64),
     )
 
 
@@ -68,7 +64,3 @@ def remove_rigid(effects: Array, places: Array) -> Array:
     flat = effects.reshape(2 * n, -1)
     kept: Array = (flat - basis @ (basis.T @ flat)).reshape(effects.shape)
     return kept
-
-
-def _decile(figures: Array) -> float:
-    return float(np.quantile(figures, COVER))

@@ -231,7 +231,7 @@ def test_error_map_and_coverage_follow_the_board() -> None:
     assert fit.table_map.trusted_mm is not None
     inside = fit.error_map.trusted
     assert 0 < inside.sum() < len(inside)
-    assert fit.error_map.p90_mm[inside].mean() < fit.error_map.p90_mm[~inside].mean()
+    assert fit.error_map.stated_mm[inside].mean() < fit.error_map.stated_mm[~inside].mean()
     assert any("per cent of the lit table" in w for w in fit.words)
 
 
