@@ -148,7 +148,7 @@ def seconds() -> dict[str, float]:
     rng = np.random.default_rng(1)
     laid = [
         photograph(Scene(projector(15), eye, (p,)), white, rng=rng, samples=1)
-        for p in spread_places(A3, 9)
+        for p in spread_places(A3, 9, reach=(330, 100))
     ]
     full = _picture_of_full(eye, rng)
 
