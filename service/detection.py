@@ -10,6 +10,7 @@ import contextlib
 import multiprocessing
 import sys
 from multiprocessing.connection import Connection
+from pathlib import Path
 
 from calibration.boards import Board, Pattern
 from calibration.corners import Seen, detect, detect_what_is_there
@@ -19,8 +20,9 @@ from calibration.photo import check_size, decode, read_header
 LIMIT_SECONDS = 30.0
 """A 12-megapixel photo takes about a second; noise may keep OpenCV busy for minutes."""
 
-MEMORY_BYTES = 4_000_000_000
-"""Address space of the worker, where the system can limit it. OpenCV's threads reserve much."""
+MEMORY_BYTES = 8_000_000_000
+"""Address space the worker may add to what it starts with, where the system can limit it. OpenCV's
+threads reserve much that they never touch; the photo's own size is limited before."""
 
 
 def detect_in_photo(
@@ -106,9 +108,11 @@ def _work(
 
 
 def _limit_memory() -> None:
-    if sys.platform == "win32":
+    pages = Path("/proc/self/statm")
+    if sys.platform == "win32" or not pages.exists():
         return
     import resource
 
+    now = int(pages.read_text().split()[0]) * resource.getpagesize()
     with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+        resource.setrlimit(resource.RLIMIT_AS, (now + MEMORY_BYTES, now + MEMORY_BYTES))

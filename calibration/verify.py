@@ -1,0 +1,113 @@
+"""What an independent look says of a map: lines measured by tape, or the board laid down again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calibration.boards import Board, Pattern, board_corners
+from calibration.camera import fit_map
+from calibration.corners import Seen
+from calibration.errors import FitError, MapError
+from calibration.homography import Array
+from calibration.residuals import CheckLine, Verdict, judge_length, judge_shift, worst
+from calibration.table_map import TableMap
+
+CREDIBLE = 0.05
+"""A tape that differs from the map by more than a twentieth was read wrongly, or the map is void."""
+
+TIE_SIGMA_MM = 0.25
+"""Standard error of a long distance between two lit ticks, read twice."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineRead:
+    """A lit check line, and what the tape says of it, mm."""
+
+    line: CheckLine
+    measured_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """The map with what the tape found noted in it, each line's verdict, and the worst of them."""
+
+    table_map: TableMap
+    verdicts: tuple[Verdict, ...]
+    worst: Verdict
+
+
+def verify_by_tape(table_map: TableMap, read: Sequence[LineRead]) -> Verified:
+    """Note in the map how far lit lines were off. Raises MapError for a reading that is none."""
+    if not read:
+        raise MapError("No line was measured.", code="map.verify", hint="Measure one line or more.")
+    for r in read:
+        _check(r)
+    verdicts = tuple(judge_length(r.line.length_mm, r.measured_mm) for r in read)
+    far = worst(verdicts)
+    assert far is not None
+    accuracy = table_map.accuracy
+    if accuracy is not None:
+        off = max(abs(v.off_mm) for v in verdicts)
+        table_map = table_map.with_accuracy(replace(accuracy, verified_mm=off))
+    return Verified(table_map, verdicts, far)
+
+
+def tie_scale(table_map: TableMap, read: LineRead) -> TableMap:
+    """The map with its scale taken from one long line, lit by this map and measured by tape.
+
+    What a line of ``length_mm`` truly measures tells how much larger the table is than the map
+    believed: the print's scale and the sheet's height both go in this. The stated error is left as
+    it is. Use the longest line that can be lit: 0.25 mm on 1000 is 0.025 per cent. Raises MapError.
+    """
+    _check(read)
+    return table_map.scaled(read.measured_mm / read.line.length_mm)
+
+
+def tie_sigma(read: LineRead) -> float:
+    """Relative standard error of a scale tied by this line."""
+    return TIE_SIGMA_MM / read.line.length_mm
+
+
+def measure_again(
+    table_map: TableMap, seen: Seen, board: Board, thrown: Pattern, *, where: str = "photo"
+) -> Verdict:
+    """The board laid down anew, both boards in one new photo: how far the light is off on it.
+
+    The new photo is solved by itself; places of the canvas over the board are taken to the table by
+    both maps, and must agree in shape and size there. The largest difference after the best rigid
+    fit is judged. Raises FitError when the photo gives no map of its own.
+    """
+    fresh = fit_map([seen], board, thrown)
+    if fresh.table_map is None:
+        raise FitError(
+            "The new photo does not show the thrown pattern.",
+            code="fit.no-pattern",
+            where=where,
+            hint="Take in the whole thrown pattern and the board.",
+        )
+    over_board = fresh.table_map.to_projector(board_corners(board))
+    off = _rigid_misfit(table_map.to_table(over_board), board_corners(board))
+    return judge_shift(float(off.max()))
+
+
+def _rigid_misfit(found: Array, true: Array) -> Array:
+    """Distances (N,) left after the best shift and turn."""
+    a, b = found - found.mean(axis=0), true - true.mean(axis=0)
+    u, _, vt = np.linalg.svd(a.T @ b)
+    turn = u @ np.diag([1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
+    return np.asarray(np.linalg.norm(a @ turn - b, axis=1), dtype=np.float64)
+
+
+def _check(read: LineRead) -> None:
+    asked, got = read.line.length_mm, read.measured_mm
+    if not (math.isfinite(got) and abs(got / asked - 1) <= CREDIBLE):
+        raise MapError(
+            f"The {read.line.name} line was typed as {got:g} mm.",
+            code="map.verify",
+            where=read.line.name,
+            hint="Measure it again between the two ticks; if it is truly so far off, calibrate again.",
+        )
