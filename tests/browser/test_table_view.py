@@ -172,8 +172,8 @@ def test_current_piece_is_bright_and_the_rest_dim(table: Callable[..., Page]) ->
     alone = lit(page)
     window = project(CLOTH, MAP).windows[0]
     lay_on = np.array(window.table_from_cloth)
-    # The middle of the front's lower edge, and of the back's hem, half a line width outside.
-    (fx, fy), (bx, by) = MAP.to_projector(homography.apply(lay_on, [(845.0, 24.3), (19.0, 150.0)]))
+    # The middle of the facing's lower edge, and of the back's hem, half a line width outside.
+    (fx, fy), (bx, by) = MAP.to_projector(homography.apply(lay_on, [(300.0, 319.0), (19.0, 150.0)]))
     assert whole[int(fy) - 2 : int(fy) + 3, int(fx)].max() > 240
     assert 60 < alone[int(fy) - 2 : int(fy) + 3, int(fx)].max() < 140
     assert alone[int(by), int(bx) - 2 : int(bx) + 3].max() > 240
@@ -316,6 +316,12 @@ def test_reload_opens_where_it_stopped(table: Callable[..., Page]) -> None:
         page.keyboard.press(key)
     here = said(page)
     assert "3 of 7" in here
+    lay = page.url.split("lay=")[1].split("&")[0]
+    for _ in range(100):
+        kept = page.request.get(f"{page.url.split('table')[0]}api/lays/{lay}/cutting").json()
+        if kept["walk"]["view"] == "piece" and kept["walk"]["stop"] == 2:
+            break
+        page.wait_for_timeout(50)
     page.reload()
     ready(page)
     assert said(page) == here

@@ -27,6 +27,8 @@ let session = null;
 let walk = START;
 /** @type {{message: string, hint?: string} | null} */
 let refusal = null;
+/** All that the page shows now depends on. */
+let last = "";
 
 addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
@@ -82,6 +84,10 @@ function show() {
   if (!projection || !session) return;
   const shown = projection;
   const now = session.now;
+  // A button drawn anew under a thumb loses the tap: leave what stands unless it changed.
+  const key = JSON.stringify([walk, now.cut, now.gaps_text, refusal]);
+  if (key === last) return;
+  last = key;
   const stop = currentStop(walk, shown);
   const piece = stop?.kind === "piece" ? shown.pieces.find((p) => p.key === stop.key) : undefined;
   const [first, second] = stripLines(shown, walk, now.gaps_text, now.cut);
