@@ -11,6 +11,7 @@ import { screenSetting, setSize, watchSize } from "../table/surface.js";
 
 /**
  * @typedef {{kind: "dark"} | {kind: "crosses", set: CrossSet, pair: [string, string] | null}
+ *   | {kind: "pattern", black: [number, number, number, number][]}
  *   | {kind: "line", line: Line, map: import("../table/map.js").MapData}} Shown
  */
 
@@ -117,6 +118,7 @@ function drawShown(ctx, size, shown) {
   ctx.fillStyle = PALETTE.ground;
   ctx.fillRect(0, 0, size[0], size[1]);
   if (shown.kind === "dark") return;
+  if (shown.kind === "pattern") return checkerboard(ctx, size, shown.black);
   frame(ctx, size);
   if (shown.kind === "line") {
     const map = tableMap(shown.map);
@@ -127,6 +129,14 @@ function drawShown(ctx, size, shown) {
     const asked = !shown.pair || shown.pair.includes(name);
     cross(ctx, size, name, place, asked);
   }
+}
+
+/** @param {CanvasRenderingContext2D} ctx @param {[number, number]} size @param {[number, number, number, number][]} black */
+function checkerboard(ctx, [w, h], black) {
+  ctx.fillStyle = "#ffffff";
+  ctx.fillRect(0, 0, w, h);
+  ctx.fillStyle = "#000000";
+  for (const [x, y, width, height] of black) ctx.fillRect(x, y, width, height);
 }
 
 /** One pixel on all four sides: where it cannot be seen, the projector cuts the picture off. @param {CanvasRenderingContext2D} ctx @param {[number, number]} size */

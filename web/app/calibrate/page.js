@@ -1,4 +1,4 @@
-// The calibration page, tape route: cautions, crosses, distances, check lines, verdict.
+// The calibration page: cautions, crosses and distances (or photographs), check lines, verdict.
 
 import { call } from "../api.js";
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "../table/panel.js";
@@ -6,6 +6,7 @@ import { tableMap } from "../table/map.js";
 import { settingChanges } from "../table/surface.js";
 import { crossSet, freeRoom, pairsOf, roomBeside } from "./crosses.js";
 import { farLamp, lendLamp, ownLamp } from "./lamp.js";
+import { byPhotos } from "./photos.js";
 import { isPair, mayKeep, nextPair, offWords, withReading } from "./readings.js";
 
 /** @typedef {import("./readings.js").Tried} Tried */
@@ -75,7 +76,7 @@ async function start() {
   panel.show("start",
     heading("True size on the table"),
     ...said(),
-    element("p", {}, "Crosses are lit; you measure between them with a tape and type what you read. Nothing is dragged into place: the tape decides."),
+    element("p", {}, "Crosses are lit; you measure between them with a tape and type what you read. Or a camera sees a printed board lying in the light. Nothing is dragged into place."),
     element("ol", {},
       element("li", {}, "Fix the projector; switch its keystone correction and digital zoom off, for they blur the picture."),
       element("li", {}, "Lay flat on the table what you will cut on, and focus."),
@@ -87,6 +88,7 @@ async function start() {
       ...(role === "both" ? [element("button", { click: fill }, document.fullscreenElement ? "Leave full screen" : "Fill the screen")] : []),
       element("button", { class: "main", disabled: !setting, click: () => begin("corners") }, "Four crosses, six distances"),
       element("button", { disabled: !setting, click: () => begin("grid") }, "Nine crosses, for a truer map"),
+      element("button", { disabled: !setting, click: photographs }, "By photographs of a printed board"),
       ...(same && current ? [element("button", { click: () => void check(/** @type {MapDetail} */ (current)) }, "Only check the map in use")] : []),
       ...(role === "both" ? [element("a", { class: "button", href: "/calibrate?window=desk" }, "Type in this window, light in another")] : []),
       element("a", { class: "button", href: "/" }, "To the desk")));
@@ -101,6 +103,19 @@ function begin(which) {
   readings = kept(which);
   tried = null;
   void measure(true);
+}
+
+function photographs() {
+  made = lamp.setting();
+  if (!made) return;
+  const begun = made;
+  redraw = () => {
+    const now = lamp.setting();
+    const changes = now ? settingChanges(begun, now) : [];
+    if (changes.length) changed(changes);
+  };
+  place(false);
+  byPhotos({ panel, lamp, made, back: () => void start(), done: (found) => void check(found) });
 }
 
 /** Ask for one distance after another. @param {boolean} [fresh]  the readings changed */
