@@ -8,12 +8,15 @@ same-origin or none). Comparing Origin with Host alone would not stop a rebound 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
+from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.errors import ForbiddenError
 from service.settings import Settings
+from service.visitors import THE_DESK, Visitors, is_this_machine
 
 LOCAL_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -27,11 +30,15 @@ def allowed_hosts(settings: Settings) -> frozenset[str]:
 
 
 class AccessGuard:
-    """ASGI middleware: refuses foreign Hosts always, foreign Origins wherever something changes."""
+    """ASGI middleware: refuses foreign Hosts always, foreign Origins wherever something changes, and
+    devices of the network that were not let in. Leaves the visitor in the scope."""
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str]) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: frozenset[str], visitors: Callable[[], Visitors]
+    ) -> None:
         self.app = app
         self.hosts = hosts
+        self.visitors = visitors
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let the request through, or raise ForbiddenError."""
@@ -42,6 +49,13 @@ class AccessGuard:
             self._check_host(headers)
             if scope["type"] == "websocket" or scope["method"] not in READING_METHODS:
                 self._check_origin(headers)
+            # Who asks is looked up in the database, but for the desk.
+            local = is_this_machine(scope)
+            scope["visitor"] = (
+                THE_DESK
+                if local
+                else await run_in_threadpool(self.visitors().admit, scope, headers)
+            )
         await self.app(scope, receive, send)
 
     def _check_host(self, headers: dict[str, str]) -> None:

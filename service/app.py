@@ -17,13 +17,25 @@ from service.cutting import Hub
 from service.errors import BusyError
 from service.logs import get_log
 from service.pool import WorkerPool
-from service.rounds import warm_up
-from service.routes import camera, cutting, documents, drawings, health, lays, maps, pages, styles
+from service.rounds import prepare
+from service.routes import (
+    camera,
+    cutting,
+    devices,
+    documents,
+    drawings,
+    health,
+    lays,
+    maps,
+    pages,
+    styles,
+)
 from service.schemas import EngineState, ErrorAnswer
 from service.searches import Searches
 from service.settings import Settings, data_dir_ok, prepare_data_dir
 from service.store.database import Database
 from service.uploads import UploadLimit
+from service.visitors import Visitors
 
 DESCRIPTION = """From drafted pieces to correctly cut cloth.
 
@@ -62,6 +74,7 @@ def create_app(
         pool = WorkerPool(settings.workers)
         searches = Searches(database, pool)
         app.state.database, app.state.pool, app.state.searches = database, pool, searches
+        app.state.visitors = Visitors(database)
         if settings.demo:
             with database.writing() as session:
                 wardrobe.load_demo(session)
@@ -72,11 +85,17 @@ def create_app(
         if on_start is not None:
             on_start(app)
         yield
-        await run_in_threadpool(searches.close)
+        searches.stop_all()
         pool.close()
+        await run_in_threadpool(searches.close)
         if settings.warm_up:
             await run_in_threadpool(warming.join)
         database.close()
+
+    def visitors() -> Visitors:
+        # Made with the database, when the service starts.
+        found: Visitors = app.state.visitors
+        return found
 
     app = FastAPI(
         title="grainfold",
@@ -90,24 +109,26 @@ def create_app(
         middleware=[
             Middleware(pages.SecurityHeaders),
             Middleware(errors_http.LastResort),
-            Middleware(AccessGuard, hosts=allowed_hosts(settings)),
+            Middleware(AccessGuard, hosts=allowed_hosts(settings), visitors=visitors),
             Middleware(UploadLimit, limit=settings.upload_limit),
         ],
     )
     app.state.settings = settings
     app.state.hub = Hub()
+    app.state.lan_address = None
     app.state.engine = EngineState(state="compiling", text=COMPILING if settings.warm_up else COLD)
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
-    for routes in (health, documents, styles, drawings, lays, maps, camera, cutting):
+    for routes in (health, documents, styles, drawings, lays, maps, camera, cutting, devices):
         app.include_router(routes.router)
+    app.include_router(cutting.list_router)
     pages.install(app, web_dir)
     return app
 
 
 def _warm_up(app: FastAPI, pool: WorkerPool) -> None:
     try:
-        warm_up(pool)
+        prepare(pool)
     except BusyError as error:
         if error.code != "ending":
             app.state.engine = EngineState(state="failed", text=error.message)

@@ -71,11 +71,14 @@ def serve(
     host: Annotated[str | None, typer.Option(help="address to listen on [127.0.0.1]")] = None,
     port: Annotated[int | None, typer.Option(help="port [8765]; if taken, any free one")] = None,
     data: Annotated[Path | None, typer.Option(help="directory of all that is kept")] = None,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="let devices of this network in, by a code")
+    ] = False,
 ) -> None:
     """Start the service, print the demo's estimate and the address of the desk."""
     from service.cli_serve import run_serve
 
-    run_serve(host=host, port=port, data=data)
+    run_serve(host=host, port=port, data=data, lan=lan)
 
 
 Sources = Annotated[list[Path], typer.Argument(metavar="SOURCE...", show_default=False)]

@@ -16,6 +16,7 @@ from nesting.answer import Answer
 from nesting.pieces.piece import Style
 from service.errors import RefusedError, WriteError
 from service.formats.writing import buy_line, drawing_kind, lay_file
+from service.kernels import keep_compiled_in
 from service.schemas import ClothRequest, LayRequest
 from service.settings import default_data_dir
 from service.sources import read_sources
@@ -126,14 +127,14 @@ def _request(wanted: Wanted, style: Style) -> LayRequest:
 def _search(
     style: Style, request: LayRequest, wanted: Wanted
 ) -> tuple[list[dict[str, Any]], int, list[Answer]]:
-    # Imported late: what is wrong with the files is said before the engine is loaded.
+    # Imported late: what is wrong with the files is said before the engine is loaded, and where
+    # compiled kernels are kept must be settled before that.
+    keep_compiled_in(default_data_dir())
     from service import pipeline
-    from service.kernels import keep_compiled_in
     from service.pool import InProcess, Runner, WorkerPool
-    from service.rounds import Search, cloth_json, warm_up
+    from service.rounds import Search, cloth_json, prepare
     from service.wishes import wishes_of
 
-    keep_compiled_in(default_data_dir())
     cut = pipeline.cut_style(style)
     pool = WorkerPool(wanted.workers) if wanted.workers > 1 else None
     runner: Runner = pool or InProcess()
@@ -142,7 +143,7 @@ def _search(
         search.begin(_silent)
         wants_more = wanted.seconds != 0 and wanted.steps != 0
         if wants_more and not all(c.finished for c in search.cloths):
-            warm_up(runner)
+            prepare(runner)
             seconds = DEFAULT_SECONDS if wanted.seconds is None else wanted.seconds
             search.run(_progress(), seconds=seconds, steps=wanted.steps)
         found = [c.best.answer for c in search.cloths]

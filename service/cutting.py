@@ -11,7 +11,7 @@ import json
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -32,9 +32,11 @@ from nesting.layout import Asked
 from nesting.pieces.piece import Hand
 from nesting.units import parse_length
 from service.cloth_check import check_cloth
-from service.errors import ConflictError, RefusedError
+from service.errors import ConflictError, ForbiddenError, RefusedError
 from service.schemas_cutting import (
     ClothWish,
+    CuttingList,
+    CuttingSummary,
     CuttingView,
     LookWish,
     MarkWish,
@@ -88,7 +90,26 @@ def show(session: Session, lay_id: str, cloth: str) -> CuttingView:
     return _view(cuttings.get_cutting(session, lay_id, cloth), layout)
 
 
-def move(session: Session, lay_id: str, cloth: str, wish: WalkWish) -> CuttingView:
+def begun(session: Session) -> CuttingList:
+    """All cuttings that were begun, the one last moved first."""
+    return CuttingList(
+        cuttings=[
+            CuttingSummary(
+                lay_id=row.lay_id,
+                style=lay.style,
+                cloth=row.cloth,
+                number=row.number,
+                done=bool(row.data.get("done")),
+                updated=row.updated,
+            )
+            for row, lay in cuttings.list_cuttings(session)
+        ]
+    )
+
+
+def move(
+    session: Session, lay_id: str, cloth: str, wish: WalkWish, *, may_approve: bool = True
+) -> CuttingView:
     """Go where a page wants to go. Raises ConflictError if it saw an older state, or another layout
     than the one there is; approving a layout keeps it, whatever the search still finds."""
     layout = cuttings.layout_of(session, lay_id, cloth)
@@ -110,6 +131,13 @@ def move(session: Session, lay_id: str, cloth: str, wish: WalkWish) -> CuttingVi
             where="cloth",
         )
     if wish.walk.approved and not data.get("layout"):
+        if not may_approve:
+            raise ForbiddenError(
+                "a layout is approved where the cloth can be seen",
+                code="not_for_hand",
+                hint="Approve it at the table.",
+                where="walk",
+            )
         data["layout"] = layout
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
@@ -180,13 +208,68 @@ def ask_look(session: Session, lay_id: str, cloth: str, wish: LookWish) -> Cutti
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
 
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """What laying the rest again must know: the layout in force, the cuttings made on this cloth
+    before it (``gone``, placements in wire form), the flaws found so far, and the ledger."""
+
+    layout: Mapping[str, Any]
+    gone: Sequence[Mapping[str, Any]]
+    flaws: Sequence[Sequence[tuple[float, float]]]
+    ledger: Ledger
+
+
+def begun_layout(session: Session, lay_id: str, cloth: str, number: int) -> Begun:
+    """The cutting as far as it is. Raises ConflictError if ``number`` is not its present one, and
+    RefusedError when nothing was approved yet (then the lay itself is simply searched again)."""
+    row = cuttings.get_cutting(session, lay_id, cloth)
+    _check_seen(row, number)
+    data = _data(row)
+    if not data.get("layout"):
+        raise RefusedError(
+            "there is nothing to lay again before the layout was approved",
+            code="not_approved",
+            hint="Change the cloth at the desk and let it be laid anew.",
+        )
+    layout = data["layout"]
+    flaws = [[(x, y) for x, y in outline] for outline in data.get("flaws", ())]
+    return Begun(layout, data.get("gone", ()), flaws, ledger_of(layout, data))
+
+
+def keep_relaid(
+    session: Session,
+    lay_id: str,
+    cloth: str,
+    number: int,
+    fresh: dict[str, Any],
+    flaws: Sequence[Any],
+) -> CuttingView:
+    """Keep the layout of what is still to be cut. What was asked, cut and spoiled stays in the
+    ledger; the walk begins anew, for the layout must be looked through and approved again."""
+    row = cuttings.get_cutting(session, lay_id, cloth)
+    _check_seen(row, number)
+    data = _data(row)
+    old = data["layout"]
+    made = [p for p in old["placements"] if f"{p['piece']}#{p['copy']}" in data["cut"]]
+    data |= {
+        "layout": fresh,
+        "asked": data.get("asked") or old["asked"],
+        "gone": [*data.get("gone", ()), *made],
+        "flaws": [*data.get("flaws", ()), *flaws],
+        "walk": START,
+        "registered": [],
+        "done": False,
+    }
+    return _view(cuttings.keep_cutting(session, lay_id, cloth, data), fresh)
+
+
 def ledger_of(layout: Mapping[str, Any], data: Mapping[str, Any]) -> Ledger:
     """The ledger of a layout with the marks kept so far."""
     return Ledger(
-        asked=tuple(Asked(**a) for a in layout["asked"]),
+        asked=tuple(Asked(**a) for a in data.get("asked") or layout["asked"]),
         hands=tuple(
             ((str(p["piece"]), int(p["copy"])), tuple(Hand(h) for h in p["hands"]))
-            for p in layout["placements"]
+            for p in (*data.get("gone", ()), *layout["placements"])
         ),
         cut=tuple(_key(k) for k in data.get("cut", ())),
         spoiled=tuple((_key(k), Hand(h)) for k, h in data.get("spoiled", ())),

@@ -16,11 +16,10 @@ from typing import Any
 
 from nesting.answer import Answer
 from nesting.cloth import Cloth, Fold
-from nesting.engine.improve import first_layout, improve
-from nesting.engine.problem import Budget, Item, Pose, Problem, Solution
+from nesting.engine.improve import better, first_layout, improve, warm_up
+from nesting.engine.problem import Budget, Problem, Solution
 from nesting.errors import NestingError
 from nesting.lay.spread import Spread
-from nesting.polygon import as_points
 from service import pipeline
 from service.answer_json import answer_json
 from service.pool import Runner
@@ -58,7 +57,8 @@ class RoundResult:
 
 
 def run_round(task: RoundTask) -> RoundResult:
-    """Search every strip of a try, in this process."""
+    """Search every strip of a try, in this process; a compiler's time is not counted."""
+    warm_up()
     started = time.perf_counter()
     solutions = tuple(
         improve(problem, incumbent, seed=task.seed, budget=budget)
@@ -69,17 +69,15 @@ def run_round(task: RoundTask) -> RoundResult:
     return RoundResult(solutions, time.perf_counter() - started)
 
 
-def warm_up(runner: Runner) -> None:
-    """Let every lane search a tiny problem, so that its kernels are compiled (or read from the
-    cache) before a search is timed."""
-    square = as_points([(0, 0), (100, 0), (100, 100), (0, 100)])
-    corner = as_points([(0, 0), (80, 0), (80, 30), (30, 30), (30, 80), (0, 80)])
-    poses = (Pose(), Pose(180.0))
-    items = (Item("square", square, poses, count=2), Item("corner", corner, poses, count=3))
-    problem = Problem(250.0, items)
-    budget = Budget(steps=len(items) * 8)
-    task = RoundTask((problem,), (first_layout(problem),), (budget,), seed=1)
-    runner.run(run_round, [task] * runner.lanes)
+def prepare(runner: Runner) -> None:
+    """Let every lane compile its kernels, or read them from the cache, before a search is timed: one
+    first, so that the others find them there."""
+    runner.run(_compiled, [0])
+    runner.run(_compiled, range(runner.lanes))
+
+
+def _compiled(_lane: int) -> bool:
+    return warm_up()
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,6 +315,21 @@ def _spreads(cut: pipeline.Cut, wish: Wish) -> list[Spread]:
     if not spreads:
         raise reasons[0]
     return spreads
+
+
+def search_once(runner: Runner, problem: Problem, *, seed: int, seconds: float) -> Solution:
+    """One round on one problem, a container of given length included: the best of all lanes."""
+    best = first_layout(problem)
+    if seconds <= 0 or not problem.items:
+        return best
+    tasks = [
+        RoundTask((problem,), (best,), (Budget(seconds=seconds),), seed + lane)
+        for lane in range(runner.lanes)
+    ]
+    for found in runner.run(run_round, tasks):
+        if better(problem, found.solutions[0], best):
+            best = found.solutions[0]
+    return best
 
 
 def _best_of(found: Sequence[tuple[Solution, ...]]) -> tuple[Solution, ...]:

@@ -87,6 +87,17 @@ class LookWish(Wire):
     turned: bool | None = None
 
 
+class RelayWish(Wire):
+    """Lay the rest again, round what is cut and round flaws found late."""
+
+    number: int = Field(description="the cutting's number when the page decided")
+    flaws: list[Annotated[list[Point], Field(min_length=3, max_length=500)]] = Field(
+        default=[], max_length=50, description="outlines in cloth mm that no piece may touch"
+    )
+    keep: bool = Field(default=True, description="leave sound uncut pieces where they lie")
+    seconds: float = Field(default=3.0, ge=0, le=120, description="time to search")
+
+
 class LedgerLine(Wire):
     """One hand of one piece."""
 
@@ -113,3 +124,20 @@ class CuttingView(Wire):
     registered: list[Registered]
     lines: list[LedgerLine]
     gaps_text: str = Field(examples=["Still to be cut: 1 x Front (turned over)."])
+
+
+class CuttingSummary(Wire):
+    """A line of the list of cuttings."""
+
+    lay_id: str
+    style: str
+    cloth: str
+    number: int
+    done: bool
+    updated: str
+
+
+class CuttingList(Wire):
+    """All cuttings that were begun, the one last moved first."""
+
+    cuttings: list[CuttingSummary]

@@ -19,10 +19,11 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from nesting.pieces.piece import Style
 from service import pipeline
+from service.errors import BusyError
 from service.errors_http import describe
 from service.logs import get_log
 from service.pool import WorkerPool
-from service.rounds import ClothSearch, Search, cloth_json
+from service.rounds import ClothSearch, Report, Search, cloth_json
 from service.schemas import LayRequest
 from service.store import lays
 from service.store.database import Database
@@ -100,7 +101,6 @@ class Searches:
         self._lock = threading.Lock()
         self._running: dict[str, _Running] = {}
         self._numbers = itertools.count(1)
-        self._closing = False
 
     def prepare(self, style: Style, request: LayRequest) -> Search:
         """The search for a request. Raises NestingError or ServiceError naming piece or field:
@@ -156,12 +156,15 @@ class Searches:
             else:
                 self._begin_again(lay_id, restart)
 
-    def close(self) -> None:
-        """Stop all searches and keep what they found. Waits for the rounds that run."""
-        self._closing = True
+    def stop_all(self) -> None:
+        """Ask all searches to end."""
         with self._lock:
             for running in self._running.values():
                 running.stop.set()
+
+    def close(self) -> None:
+        """Wait until all searches have ended. Called when the pool is closed, so that nobody waits
+        for a round that runs: it is lost, what was found before is kept."""
         self._threads.shutdown(wait=True, cancel_futures=True)
 
     def _search(self, running: _Running, search: Search, request: LayRequest) -> None:
@@ -176,7 +179,7 @@ class Searches:
             seconds = request.seconds
             if seconds is None and request.steps is None:
                 seconds = DEFAULT_SECONDS
-            search.run(report, seconds=seconds, steps=request.steps, stop=running.stop.is_set)
+            self._run(running, search, report, seconds=seconds, steps=request.steps)
             for cloth in search.cloths:
                 self._keep(running, search, cloth, searching=False)
             self._finish(running, "stopped" if running.stop.is_set() else "done", None)
@@ -184,6 +187,22 @@ class Searches:
             _, shape = describe(error)
             log.error("search failed", lay=lay_id, error=repr(error), exc_info=error)
             self._finish(running, "failed", shape.as_json()["error"])
+
+    @staticmethod
+    def _run(
+        running: _Running,
+        search: Search,
+        report: Report,
+        *,
+        seconds: float | None,
+        steps: int | None,
+    ) -> None:
+        try:
+            search.run(report, seconds=seconds, steps=steps, stop=running.stop.is_set)
+        except BusyError:
+            # A round that was lost because somebody asked us to stop is no failure.
+            if not running.stop.is_set():
+                raise
 
     def _keep(
         self, running: _Running, search: Search, cloth: ClothSearch, *, searching: bool

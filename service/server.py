@@ -42,6 +42,21 @@ def address_of(listening: socket.socket) -> str:
     return f"http://{name}:{port}/"
 
 
+def network_address() -> str | None:
+    """This machine's address in the local network, or None without one.
+
+    Nothing is sent: choosing a route to a documentation address (RFC 5737) tells which of our own
+    addresses would be used.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            found = str(probe.getsockname()[0])
+        except OSError:
+            return None
+    return None if found.startswith(("127.", "0.")) else found
+
+
 def run(app: FastAPI, listening: socket.socket, *, ready: Callable[[], None]) -> None:
     """Serve ``app`` until interrupted; ``ready`` is called when it answers."""
     config = uvicorn.Config(

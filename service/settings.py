@@ -47,6 +47,7 @@ class Settings(BaseSettings):
     )
     host: str = "127.0.0.1"
     port: int = Field(default=8765, ge=0, le=65535, description="0 takes any free port")
+    lan: bool = Field(default=False, description="serve devices of the network that are let in")
     allowed_hosts: tuple[str, ...] = Field(
         default=(), description="further names under which pages may reach the service"
     )

@@ -12,21 +12,33 @@ from starlette.concurrency import run_in_threadpool
 
 from service import cutting
 from service.cutting import Hub
+from service.relaying import keep_again, lay_again
 from service.routes.styles import database_of
 from service.schemas_cutting import (
     ClothWish,
+    CuttingList,
     CuttingView,
     LookWish,
     MarkWish,
     RegisterWish,
+    RelayWish,
     WalkWish,
 )
 from service.searches import Listener
+from service.visitors import DESK, visitor_of
 
 PAUSE_S = 15.0
 """So often a silent stream says that it is alive."""
 
 router = APIRouter(prefix="/api/lays/{lay_id}/cutting", tags=["table"])
+list_router = APIRouter(prefix="/api/cuttings", tags=["table"])
+
+
+@list_router.get("")
+def begun(request: Request) -> CuttingList:
+    """All cuttings that were begun, the one last moved first: a phone follows the first."""
+    with database_of(request).reading() as session:
+        return cutting.begun(session)
 
 
 @router.get("")
@@ -42,7 +54,8 @@ def move(lay_id: str, request: Request, wish: WalkWish, cloth: str = "shell") ->
     hub = _hub(request)
     with hub.lock:
         with database_of(request).writing() as session:
-            view = cutting.move(session, lay_id, cloth, wish)
+            may_approve = visitor_of(request).role == DESK
+            view = cutting.move(session, lay_id, cloth, wish, may_approve=may_approve)
         hub.tell(lay_id, cloth, view)
     return view
 
@@ -96,6 +109,18 @@ def ask_look(lay_id: str, request: Request, wish: LookWish, cloth: str = "shell"
     return view
 
 
+@router.post("/relay")
+def relay(lay_id: str, request: Request, wish: RelayWish, cloth: str = "shell") -> CuttingView:
+    """Lay the rest again round what is cut and round flaws found late; takes ``seconds``. The new
+    layout is looked through and approved before anybody cuts by it."""
+    hub, database = _hub(request), database_of(request)
+    fresh = lay_again(database, request.app.state.pool, lay_id, cloth, wish)
+    with hub.lock:
+        view = keep_again(database, lay_id, cloth, wish, fresh)
+        hub.tell(lay_id, cloth, view)
+    return view
+
+
 @router.get("/events", response_class=StreamingResponse)
 async def events(lay_id: str, request: Request, cloth: str = "shell") -> Response:
     """Every change as a server-sent event ``cutting``; the full state first. Ends with the page."""
@@ -110,7 +135,15 @@ async def _stream(lay_id: str, request: Request, cloth: str) -> AsyncIterator[st
         view = await run_in_threadpool(show, lay_id, request, cloth)
         yield _event(view.number, view.model_dump(mode="json"))
         async for event in listener.events(pause_s=PAUSE_S):
+            if not await run_in_threadpool(_may_stay, request):
+                return
             yield ": still here\n\n" if event is None else _event(event.id, event.data)
+
+
+def _may_stay(request: Request) -> bool:
+    """Whether the device that listens was not sent away meanwhile."""
+    visitor = visitor_of(request)
+    return visitor.role == DESK or request.app.state.visitors.still_in(visitor) is True
 
 
 def _event(number: int, data: object) -> str:

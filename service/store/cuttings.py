@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.errors import NotFoundError
 from service.store.lays import get_lay
-from service.store.tables import ClothResultRow, CuttingRow, now
+from service.store.tables import ClothResultRow, CuttingRow, LayRow, now
 
 
 def layout_of(session: Session, lay_id: str, cloth: str) -> dict[str, Any]:
@@ -31,6 +32,17 @@ def layout_of(session: Session, lay_id: str, cloth: str) -> dict[str, Any]:
 def get_cutting(session: Session, lay_id: str, cloth: str) -> CuttingRow | None:
     """The cutting of a cloth, or None before anything was done."""
     return session.get(CuttingRow, (lay_id, cloth))
+
+
+def list_cuttings(session: Session) -> list[tuple[CuttingRow, LayRow]]:
+    """All cuttings that were begun, with their lays, the one last moved first."""
+    query = (
+        select(CuttingRow, LayRow)
+        .join(LayRow, LayRow.id == CuttingRow.lay_id)
+        .where(LayRow.deleted.is_(None))
+        .order_by(CuttingRow.updated.desc())
+    )
+    return [(cutting, lay) for cutting, lay in session.execute(query)]
 
 
 def keep_cutting(session: Session, lay_id: str, cloth: str, data: dict[str, Any]) -> CuttingRow:

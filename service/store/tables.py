@@ -7,7 +7,7 @@ import secrets
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, MetaData, String, Text
+from sqlalchemy import JSON, Double, ForeignKey, Index, MetaData, String, Text
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 NAMING = {
@@ -115,8 +115,8 @@ class CheckRow(Base):
     id: Mapped[str] = mapped_column(String(32), primary_key=True, default=new_id)
     map_id: Mapped[str] = mapped_column(ForeignKey("table_map.id"))
     line: Mapped[str] = mapped_column(String(64))
-    nominal_mm: Mapped[float]
-    measured_mm: Mapped[float]
+    nominal_mm: Mapped[float] = mapped_column(Double)
+    measured_mm: Mapped[float] = mapped_column(Double)
     when: Mapped[str] = mapped_column(String(32), default=now)
 
 
@@ -140,3 +140,30 @@ class NoteRow(Base):
 
     name: Mapped[str] = mapped_column(String(64), primary_key=True)
     value: Mapped[str] = mapped_column(Text)
+
+
+class InviteRow(Base):
+    """A way in for one more device, good once."""
+
+    __tablename__ = "invite"
+
+    token_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    name: Mapped[str] = mapped_column(Text)
+    created: Mapped[str] = mapped_column(String(32), default=now)
+    expires: Mapped[str] = mapped_column(String(32))
+    used: Mapped[str | None] = mapped_column(String(32), default=None)
+
+
+class DeviceRow(Base):
+    """A device that was let in."""
+
+    __tablename__ = "device"
+    __table_args__ = (Index("ix_device_token_hash", "token_hash", unique=True),)
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True, default=new_id)
+    token_hash: Mapped[str] = mapped_column(String(64))
+    name: Mapped[str] = mapped_column(Text)
+    role: Mapped[str] = mapped_column(String(16))
+    created: Mapped[str] = mapped_column(String(32), default=now)
+    expires: Mapped[str] = mapped_column(String(32))
+    revoked: Mapped[str | None] = mapped_column(String(32), default=None)

@@ -35,6 +35,7 @@ def make_client(settings: Settings) -> Iterator[Callable[..., TestClient]]:
             create_app(used, **options),  # type: ignore[arg-type]
             base_url=ORIGIN,
             headers={"Origin": ORIGIN},
+            client=("127.0.0.1", 50000),
             raise_server_exceptions=True,
         )
         client.__enter__()

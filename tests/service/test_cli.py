@@ -63,7 +63,8 @@ def check_layout(cloth: ClothResult) -> None:
             assert y0 == pytest.approx(0, abs=0.05)
         for other, other_shape in placed[i + 1 :]:
             if one.zone == other.zone:
-                assert shape.intersection(other_shape).area < 1.0
+                # A tenth of a millimetre is finer than anybody cuts.
+                assert not shape.buffer(-0.05).intersects(other_shape.buffer(-0.05))
     laid: dict[tuple[str, str], int] = {}
     for p in cloth.placements:
         for hand in p.hands:

@@ -190,7 +190,7 @@ def test_interrupted_cutting_opens_where_it_stopped(
     cutting.walk({**APPROVED, "view": "piece", "stop": 2})
     cutting.mark("cut", "Front#1")
     now = cutting.get()
-    again = TestClient(create_app(settings), base_url=str(first.base_url))
+    again = TestClient(create_app(settings), base_url=str(first.base_url), client=("127.0.0.1", 1))
     with again:
         assert again.get(f"/api/lays/{lay}/cutting").json() == now
 

@@ -71,7 +71,7 @@ def test_a_store_is_made_away_from_the_checkout(installed: Path, tmp_path: Path)
         "import service, sys; from pathlib import Path; from fastapi.testclient import TestClient;"
         "from service.app import create_app; from service.settings import Settings;"
         "app = create_app(Settings(data=Path('data'), warm_up=False));"
-        "client = TestClient(app, base_url='http://localhost'); client.__enter__();"
+        "client = TestClient(app, base_url='http://localhost', client=('127.0.0.1', 1)); client.__enter__();"
         "assert Path(service.__file__).is_relative_to(sys.argv[1]), service.__file__;"
         "assert len(client.get('/api/styles').json()['styles']) >= 5;"
         "assert client.get('/').headers['content-type'].startswith('text/html');"

@@ -1,0 +1,79 @@
+"""Laying the rest again at the table: after a mis-cut, a flaw found late, or a change of mind.
+
+What is cut is gone from the cloth and stays in the ledger; only what is missing is laid anew, round
+the holes. The new layout is looked through and approved like the first one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from nesting.answer import answer_for
+from nesting.cloth import Flaw
+from nesting.engine.problem import Problem, Solution
+from nesting.errors import LayError
+from nesting.lay.relay import relay
+from service import cutting, pipeline, wardrobe
+from service.answer_json import answer_json
+from service.answer_layout import layout_from_json
+from service.pool import Runner
+from service.rounds import search_once
+from service.schemas import ClothRequest, LayRequest
+from service.schemas_cutting import CuttingView, RelayWish
+from service.store import lays
+from service.store.database import Database
+from service.wishes import cloth_of
+
+SEED = 1
+
+
+def lay_again(
+    database: Database, runner: Runner, lay_id: str, cloth: str, wish: RelayWish
+) -> dict[str, Any]:
+    """The layout of what is still to be cut, in its wire form; nothing is kept yet.
+
+    Raises ConflictError if the page saw an older state, RefusedError before the first layout is
+    approved, LayError when something missing finds no room (the message names it).
+    """
+    with database.reading() as session:
+        begun = cutting.begun_layout(session, lay_id, cloth, wish.number)
+        lay = lays.get_lay(session, lay_id)
+        request = LayRequest.model_validate(lay.request)
+        _, style = wardrobe.stored_style(session, lay.style_id, lay.revision)
+    cut = pipeline.cut_style(style)
+    said = request.cloths.get(cloth, ClothRequest())
+    # All that ever lay on this cloth: cuttings that were made are holes for what comes now.
+    whole = {**begun.layout, "placements": [*begun.gone, *begun.layout["placements"]]}
+
+    def search(problem: Problem) -> Solution:
+        return search_once(runner, problem, seed=SEED, seconds=wish.seconds)
+
+    again = relay(
+        replace(layout_from_json(whole), cloth=cloth_of(cloth, said)),
+        {n: c for n, c in cut.halves.items() if c.piece.cloth == cloth},
+        cut.wholes,
+        begun.ledger,
+        search=search,
+        flaws=tuple(Flaw(tuple(outline)) for outline in (*begun.flaws, *wish.flaws)),
+        keep=wish.keep,
+    )
+    if again.layout.not_laid:
+        names = ", ".join(a.piece for a in again.layout.not_laid)
+        raise LayError(
+            f"no room was found any more for {names}",
+            where=again.layout.not_laid[0].piece,
+            hint="Take more cloth, or let the search take longer.",
+            code="no_room",
+        )
+    fresh = answer_json(answer_for(again.layout))
+    return {**fresh, "history": [], "searching": False, "tried": []}
+
+
+def keep_again(
+    database: Database, lay_id: str, cloth: str, wish: RelayWish, fresh: dict[str, Any]
+) -> CuttingView:
+    """Keep a layout made by ``lay_again``, if nothing was changed meanwhile (else ConflictError)."""
+    flaws = [[list(point) for point in outline] for outline in wish.flaws]
+    with database.writing() as session:
+        return cutting.keep_relaid(session, lay_id, cloth, wish.number, fresh, flaws)
