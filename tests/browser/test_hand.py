@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from calibration import homography
 from service.projection import project
+from service.routes.devices import make_invite
 from tests.browser.table_rig import (
     GOOD_CHECKS,
     KEYSTONES,
@@ -155,3 +156,18 @@ def test_nothing_for_axe_to_find(both: tuple[Page, Page], axe: Callable[[Page], 
     expect(hand.locator("#panel")).to_contain_text("Marks")
     assert hand.evaluate("document.querySelector('#panel').scrollWidth") <= 390
     assert axe(hand) == []
+
+
+def test_a_phone_comes_in_by_the_code_and_follows_what_is_cut(
+    browser: Browser, both: tuple[Page, Page], running: Running
+) -> None:
+    _, hand = both
+    hand.get_by_role("button", name="Look at the layout").click()
+    invite = make_invite(running.database, running.address, "phone")
+    phone = open_table(browser, size=(390, 844))
+    phone.goto(invite.url)
+    expect(phone.get_by_role("button", name="Light it to cut by")).to_be_visible()
+    assert phone.url == f"{running.address}hand"
+    (cookie,) = phone.context.cookies()
+    assert (cookie["httpOnly"], cookie["sameSite"]) == (True, "Strict")
+    phone.context.close()

@@ -9,14 +9,15 @@ import { WIDTHS_MM, FIRST } from "../table/prefs.js";
 import { followCutting, getCutting } from "../table/session.js";
 import { START, commandOf, currentStop, step, stops } from "../table/steps.js";
 import { countText, stripLines } from "../table/wording.js";
+import { enter, newestCutting } from "./enter.js";
 import { drawWindow } from "./sketch.js";
 
 /** @typedef {import("../table/scene.js").Projection & {style: string, layout: string}} Projection */
 /** @typedef {import("../table/session.js").Cutting} Cutting */
 
 const query = new URLSearchParams(location.search);
-const lay = query.get("lay") ?? "";
-const cloth = query.get("cloth") ?? "shell";
+let lay = query.get("lay") ?? "";
+let cloth = query.get("cloth") ?? "shell";
 const place = /** @type {HTMLElement} */ (document.getElementById("hand"));
 const panel = makePanel(/** @type {HTMLElement} */ (document.getElementById("panel")));
 
@@ -44,6 +45,8 @@ void begin();
 
 async function begin() {
   try {
+    await enter();
+    if (!lay) ({ lay, cloth } = await newestCutting());
     projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}`);
     const cutting = await getCutting(lay, cloth);
     session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark: refuse });
