@@ -350,6 +350,22 @@ def test_the_table_page_leads_on(
     assert axe(page) == []
 
 
+def test_a_code_for_a_phone_is_shown_or_what_to_do_for_one(
+    open_page: Open, finished_lay: MakeLay, axe: Axe, watch: Watch
+) -> None:
+    lay = finished_lay("Waistcoat", fold="lengthwise")
+    watch.expect("status of 404")
+    watch.expect("status of 409")
+    page = open_page(f"/#/table/{lay['id']}")
+    page.get_by_role("button", name="Show a code for a phone").click()
+    expect(page.get_by_role("alert")).to_contain_text("grainfold serve --lan")
+    shown = {"url": "http://192.0.2.7:8765/hand#t=x", "qr": "data:,", "expires": ""}
+    page.route("**/api/devices/invites", lambda route: route.fulfill(status=201, json=shown))
+    page.get_by_role("button", name="Show a code for a phone").click()
+    expect(page.get_by_text("http://192.0.2.7:8765/hand#t=x")).to_be_visible()
+    assert axe(page) == []
+
+
 def test_the_way_to_wrong_places_is_said(open_page: Open, watch: Watch) -> None:
     watch.expect("status of 404")
     page = open_page("/#/layout/none-such")

@@ -5,16 +5,34 @@
 /** @import {Context, Page} from "./context.js" */
 import { html } from "../vendor/lit-html/lit-html.js";
 import { ApiError, call, getLay, listLays } from "./api.js";
+import { trouble, troubleView } from "./context.js";
 import { routeHash } from "./state.js";
 
 /** @typedef {{name: string, verdict_text: string, p95_mm: number | null, created: string}} CurrentMap */
 
+/** @typedef {{url: string, qr: string, expires: string}} Invite a way in for one phone, good once */
+
 /** @param {Context} context @returns {Page} */
 export function tablePage(context) {
+  /** @type {Invite | null} */
+  let invite = null;
+  /** @type {import("./context.js").Trouble | null} */
+  let noInvite = null;
   /** @type {CurrentMap | null} */
   let map = null;
   /** @type {import("./wire.js").LayDetail | null} */
   let lay = null;
+
+  async function showCode() {
+    invite = null;
+    noInvite = null;
+    try {
+      invite = /** @type {Invite} */ (await call("POST", "/devices/invites", { name: "phone" }));
+    } catch (error) {
+      noInvite = trouble(error);
+    }
+    context.paint();
+  }
 
   return {
     title: "Table",
@@ -46,6 +64,15 @@ export function tablePage(context) {
               : html`<p class="row">${cloths.map(
                   (c) => html`<a class=${map ? "button first" : "button"} href=${`/table?lay=${encodeURIComponent(/** @type {any} */ (lay).id)}&cloth=${encodeURIComponent(c.cloth)}`}>Light ${lay?.style}, ${c.cloth}</a>`,
                 )}</p>`}
+          </li>
+          <li>
+            <h2>Take a phone in your hand</h2>
+            <p class="measure">A phone on the same network steps the pieces and marks what is cut, while the table follows. It comes in by a code that is good once; the network carries it unencrypted, so use one that you trust.</p>
+            <p><button type="button" class="button" @click=${showCode}>Show a code for a phone</button></p>
+            ${invite
+              ? html`<p><img src=${invite.qr} alt="Code to scan with the phone; the address is below" width="220" height="220"></p>
+                  <p class="say">Or type: <code>${invite.url}</code></p>`
+              : troubleView(noInvite)}
           </li>
           <li>
             <h2>Before you cut</h2>
