@@ -233,6 +233,10 @@ def test_the_lay_sheet_prints_every_distance(
     shell = next(c for c in lay["cloths"] if c["cloth"] == "shell")
     page = open_page(f"/sheet?lay={lay['id']}&cloth=shell")
     expect(page.locator(".sheet-places tbody tr")).to_have_count(len(shell["placements"]))
+    for row, placed in zip(
+        page.locator(".sheet-places tbody tr").all(), shell["placements"], strict=True
+    ):
+        assert ("on it" in row.inner_text()) == placed["on_fold"]
     ticks = sum(a["drawn"] + a["turned"] for a in shell["asked"])
     expect(page.locator(".sheet-cutting .tick")).to_have_count(ticks)
     assert axe(page) == []

@@ -85,7 +85,7 @@ function placesTable(result) {
     <tbody>${result.placements.map((p, i) => {
       const d = distances(p, result);
       const level = Math.abs(d.grain_tail - d.grain_head) < 0.5;
-      return html`<tr><td class="num">${i + 1}</td><th scope="row">${p.piece}</th><td>${handLetter(p)}</td><td class="num">${fractions(len(d.end))}</td>${folded ? html`<td class="num">${d.fold === null ? "–" : d.fold < 0.05 ? "on it" : fractions(len(d.fold))}</td>` : nothing}<td class="num">${fractions(len(d.selvedge))}</td><td class="num">${level ? fractions(len(d.grain_tail)) : html`${fractions(len(d.grain_tail))} to ${fractions(len(d.grain_head))}`}</td></tr>`;
+      return html`<tr><td class="num">${i + 1}</td><th scope="row">${p.piece}</th><td>${handLetter(p)}</td><td class="num">${fractions(len(d.end))}</td>${folded ? html`<td class="num">${d.fold === null ? "–" : p.on_fold ? "on it" : fractions(len(d.fold))}</td>` : nothing}<td class="num">${fractions(len(d.selvedge))}</td><td class="num">${level ? fractions(len(d.grain_tail)) : html`${fractions(len(d.grain_tail))} to ${fractions(len(d.grain_head))}`}</td></tr>`;
     })}</tbody>
   </table></div>`;
 }

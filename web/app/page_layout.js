@@ -362,7 +362,7 @@ export function layoutPage(context) {
     const d = distances(p, result);
     return context.say(
       `${p.piece}${p.copy > 1 ? `, number ${p.copy}` : ""}, ${HAND_TEXT[handLetter(p)]}; ${context.len(d.end)} from the squared end, ` +
-        (d.fold !== null && d.fold < 0.5 ? "on the fold" : d.fold !== null ? `${context.len(d.fold)} from the fold` : `${context.len(d.selvedge)} from the selvedge`),
+        (p.on_fold ? "on the fold" : d.fold !== null ? `${context.len(d.fold)} from the fold` : `${context.len(d.selvedge)} from the selvedge`),
     );
   }
 
@@ -402,7 +402,7 @@ export function layoutPage(context) {
             <th scope="row"><button class="plain" aria-pressed=${String(key === picked)} @click=${() => pick(key)}>${p.piece}${(p.copy > 1 || rows.some((o) => o.piece === p.piece && o !== p)) ? ` ${p.copy}` : ""}</button></th>
             <td title=${HAND_TEXT[handLetter(p)]}>${handLetter(p)}</td>
             <td class="num">${fractions(context.len(d.end))}</td>
-            <td class="num">${d.fold === null ? "–" : fractions(context.len(d.fold))}</td>
+            <td class="num">${p.on_fold ? "on it" : d.fold === null ? "–" : fractions(context.len(d.fold))}</td>
             <td class="num">${fractions(context.len(d.selvedge))}</td></tr>`;
         })}</tbody>
       </table></div>`;
