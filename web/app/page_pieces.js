@@ -202,8 +202,8 @@ export function piecesPage(context) {
         bring(e.dataTransfer?.files);
       }}
     >
-      <p>${busy ? "Reading …" : "Drop a piece sheet or a drawing here (JSON, SVG, DXF), or"}</p>
-      <label class="button slight">choose a file<input class="unseen" type="file" multiple accept=".json,.svg,.dxf" @change=${(/** @type {Event} */ e) => {
+      <p>${busy ? "Reading …" : "Drop a piece sheet or a drawing here (JSON, SVG, DXF, PDF), or"}</p>
+      <label class="button slight">choose a file<input class="unseen" type="file" multiple accept=".json,.svg,.dxf,.pdf" @change=${(/** @type {Event} */ e) => {
         const input = /** @type {HTMLInputElement} */ (e.target);
         bring(input.files).finally(() => (input.value = ""));
       }} /></label>
