@@ -24,7 +24,7 @@ from nesting.allowances.chain import (
     step_points,
     wider,
 )
-from nesting.lines import cross, unit
+from nesting.lines import cross, turn_of, unit
 from nesting.pieces.outline import AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.polygon import FloatArray, as_points
 from nesting.tolerance import POINT_MM
@@ -116,7 +116,8 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
     def join(one: Parallel, two: Parallel) -> Join:
         folding, neighbour = (one, two) if first else (two, one)
         depth = float(folding.run.widths[-1 if first else 0])
-        if depth <= POINT_MM:
+        if depth <= POINT_MM or turn_of(one.along[-1], two.along[0]) <= 0:
+            # Nothing to fold, or a hollow corner, where the fold line runs on into the piece.
             return plain(one, two)
         path = neighbour.path[::-1] if first else neighbour.path
         step = folding.run.points[-2:] if first else folding.run.points[1::-1]

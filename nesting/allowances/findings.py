@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from nesting.allowances.mouths import Wedge
-from nesting.allowances.stretches import foldable_darts
+from nesting.allowances.stretches import UNTRUE_MM
 from nesting.findings import Finding, Level
 from nesting.lines import cross
 from nesting.pieces.outline import AllowanceState, Edge, EdgeKind
@@ -76,11 +76,16 @@ def _dart(piece: Piece, edge: Edge, dart: Dart, wedge: Wedge) -> Iterable[Findin
             "dart-legs-unequal",
             Level.WARNING,
             f"{piece.name}: the legs of dart {dart.name!r} are {first:.1f} and {second:.1f} mm "
-            "long; the folded edge will not be smooth",
+            + (
+                "long; the folded edge will not be smooth"
+                if abs(first - second) <= UNTRUE_MM
+                else "long; its mouth is cut as drawn"
+            ),
             where=where,
             hint="true the dart: make both legs equally long",
         )
-    if dart not in foldable_darts(piece, edge) and edge.allowance.state is AllowanceState.ADD:
+    at_corner = dart.first_mm < SHORT_EDGE_MM or dart.second_mm > edge.length_mm - SHORT_EDGE_MM
+    if at_corner and edge.allowance.state is AllowanceState.ADD:
         yield Finding(
             "dart-at-corner",
             Level.WARNING,

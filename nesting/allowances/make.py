@@ -102,10 +102,12 @@ def _check_scale(piece: Piece) -> None:
 
 
 def _folded(whole: Piece, built: Sequence[Stretch]) -> Chain | None:
-    """The net line with its dart mouths as their fold leaves them; None without darts."""
+    """The net line with its dart mouths as their fold leaves them; None without darts, and where a
+    dart is so untrue (its finding says so) that the folded line would cross itself."""
     if not any(foldable_darts(whole, e) for e in whole.edges):
         return None
-    return offset_chain(net_of(built))
+    chain = offset_chain(net_of(built))
+    return chain if shapely.is_valid(shapely.Polygon(chain.points)) else None
 
 
 def _cut_line(piece: Piece, whole: Piece, built: Sequence[Stretch], folded: Chain | None) -> Line:

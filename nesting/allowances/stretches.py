@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
+from typing import Final
 
 import numpy as np
 
@@ -23,6 +25,10 @@ from nesting.polygon import FloatArray, as_points, point_along
 from nesting.tolerance import SHORT_EDGE_MM
 
 Stretch = tuple[Run, Joint]
+
+UNTRUE_MM: Final = 2.0
+"""Legs that differ by more than this do not close to one edge: the mouth is cut as drawn, and the
+dart is to be trued first."""
 
 
 def outward(piece: Piece, *, inlay: bool = True, limit: float = MITRE_LIMIT) -> list[Stretch]:
@@ -57,7 +63,8 @@ def inward(edges: Sequence[Edge]) -> list[Stretch]:
 
 def foldable_darts(piece: Piece, edge: Edge) -> tuple[Dart, ...]:
     """The edge's darts whose mouth is ours to shape, in order: not where the cut line is drawn
-    already, and not at a corner, where there is no edge to fold onto."""
+    already, not at a corner, where there is no edge to fold onto, and not where the legs are so
+    unequal that the folded edges do not meet."""
     if edge.allowance.state is AllowanceState.INCLUDED:
         return ()
     inside = (
@@ -66,8 +73,16 @@ def foldable_darts(piece: Piece, edge: Edge) -> tuple[Dart, ...]:
         if d.edge == edge.name
         and d.first_mm >= SHORT_EDGE_MM
         and d.second_mm <= edge.length_mm - SHORT_EDGE_MM
+        and abs(legs_differ_mm(edge, d)) <= UNTRUE_MM
     )
     return tuple(sorted(inside, key=lambda d: d.first_mm))
+
+
+def legs_differ_mm(edge: Edge, dart: Dart) -> float:
+    """Length of a dart's first leg less that of its second, mm."""
+    ends = (point_along(edge.points, d)[0] for d in (dart.first_mm, dart.second_mm))
+    first, second = (math.dist(e, dart.point) for e in ends)
+    return first - second
 
 
 def wedges_of(piece: Piece) -> dict[str, Wedge]:

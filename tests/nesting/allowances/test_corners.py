@@ -360,3 +360,18 @@ def test_turned_back_corners_stay_simple_and_hold_the_net_line(
     assert cut.is_valid
     assert cut.buffer(0.03).covers(shapely.Polygon(piece.outline))
     assert Allowance(AllowanceState.ADD, hem) == piece.edge("hem").allowance
+
+
+def test_a_hem_that_ends_in_a_hollow_corner_is_not_turned_back() -> None:
+    """Seen by fuzzing: there the fold line runs on into the piece."""
+    points = [(0.0, 0.0), (150.0, 0.0), (300.0, -60.0), (320.0, 200.0), (0.0, 200.0)]
+    piece = polygon(points, [20, 12, 10, 10, 10])
+    edges = (replace(piece.edges[0], kind=EdgeKind.HEM), *piece.edges[1:])
+    hem = cut_piece(replace(piece, edges=edges)).cut_line
+    assert shapely.Polygon(hem).buffer(0.02).covers(shapely.Polygon(piece.outline))
+    plain = (replace(edges[0], corner=Corner.MITRE), *edges[1:])
+    assert shapely.Polygon(hem).contains(shapely.Point(140, -15))
+    near = shapely.box(100, -50, 220, 10)
+    other = cut_piece(replace(piece, edges=plain)).cut_line
+    gap = shapely.Polygon(hem).symmetric_difference(shapely.Polygon(other)).intersection(near)
+    assert gap.area < 0.01
