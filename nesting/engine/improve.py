@@ -31,6 +31,9 @@ Report = Callable[[Solution], None]
 KEPT: Final = 6
 """So many last layouts are kept, should the best ones fail the last check."""
 
+SECOND_ORDER: Final = 0.05
+"""A second bottom-left order is tried if the first took less than this share of the budget."""
+
 FILLING: Final = 0.1
 """Share of the budget spent on further bottom-left orders where the first does not fit."""
 
@@ -209,7 +212,8 @@ def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
         return
     for k, order in enumerate(orders(scene, rng)):
         if log.solutions:
-            enough = k >= 2 and (log.best().complete or clock.spent() >= FILLING)
+            tried = k >= 2 or clock.spent() >= SECOND_ORDER
+            enough = tried and (log.best().complete or clock.spent() >= FILLING)
             if enough or clock.over() or log.at_floor():
                 return
         first = not log.solutions

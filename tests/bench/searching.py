@@ -13,7 +13,10 @@ from nesting.engine.improve import improve, warm_up
 from nesting.engine.problem import Budget, Problem, Solution
 
 ROUND_S = 1.0
-"""A round as the service has it."""
+"""The shortest full round, as the service has it ..."""
+
+ROUNDS = 4
+"""... and so many rounds to a run where that makes longer ones."""
 
 SHORTEST_S = 0.2
 
@@ -38,7 +41,8 @@ def search(
         left = seconds - (time.monotonic() - started)
         if best is not None and (left < SHORTEST_S or best.length <= best.floor):
             return best, time.monotonic() - started
-        budget = Budget(seconds=max(0.05, left if left < 1.5 * ROUND_S else ROUND_S))
+        length = max(ROUND_S, seconds / ROUNDS)
+        budget = Budget(seconds=max(0.05, left if left < 1.5 * length else length))
         seeds = [seed * 1000 + rounds * count + lane for lane in range(count)]
         calls = [pool.submit(_round, problem, best, s, budget) for s in seeds]
         results = [call.result() for call in calls]
