@@ -32,6 +32,9 @@ NOTCH_MM: Final = 2.0
 ANGLE_DEG: Final = 3.0
 """A joined edge that turns by more than this where the seam meets it is said."""
 
+JOINED_DEG: Final = 45.0
+"""Edges that meet at a greater turn are a corner of the garment, not a line that runs on."""
+
 BLEND_MM: Final = 60.0
 """A proposed edge joins the drawn one this far from the seam."""
 
@@ -118,8 +121,8 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
     meet that are drawn for the same hand.
 
     Where the second piece is drawn for the other hand (or is the first itself: a seam that joins a
-    piece to its own mirror image) it is turned over first; that is taken to be so where the outer
-    edges then join the more smoothly. Raises PieceError for an edge that is not there.
+    piece to its own mirror image) it is turned over first; that is taken to be so where notches then
+    meet and outer edges join the better. Raises PieceError for an edge that is not there.
     """
     over = _walk(first, first_edge, mirror(second), second_edge)
     if first is second and first_edge == second_edge:
@@ -129,7 +132,9 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
 
 
 def _roughness(walk: Walk) -> float:
-    return abs(walk.turn_at_start_deg) + abs(walk.turn_at_end_deg)
+    """How badly two edges meet as walked: notches apart, mm, and outer edges turning, degrees."""
+    apart = sum(abs(m.miss_mm) for m in walk.notches)
+    return apart + abs(walk.turn_at_start_deg) + abs(walk.turn_at_end_deg)
 
 
 def _walk(first: Piece, first_edge: str, second: Piece, second_edge: str) -> Walk:
@@ -240,12 +245,19 @@ def _joint(first: Piece, one: Edge, second: Piece, two: Edge, *, at_start: bool)
     if not at_start:
         directions = [directions[k] for k in (1, 0, 3, 2)]
     inside = _counter_clockwise_deg(*directions[:2]) + _counter_clockwise_deg(*directions[2:])
-    on_fold = EdgeKind.FOLD in (near.kind, far.kind)
-    turn = 0.0 if on_fold else 180.0 - inside
+    turn = 180.0 - inside if _run_on(near, far) and abs(180.0 - inside) < JOINED_DEG else 0.0
     there_in_here = _Pose.matching(other[0], other[1] - other[0], seam[0], seam[1] - seam[0])
     carried = there_in_here(as_points(out_path))
     smooth = _smooth(as_points(in_path), carried)
     return _Joint(turn, (near.name, smooth), (far.name, there_in_here.back(smooth)))
+
+
+def _run_on(near: Edge, far: Edge) -> bool:
+    """Whether two outer edges are one line of the garment: both hems, or of one name (armhole, neck,
+    waist ...). A waistband's end and the skirt's side, say, are not."""
+    if EdgeKind.FOLD in (near.kind, far.kind):
+        return False
+    return near.name == far.name or near.kind is far.kind is EdgeKind.HEM
 
 
 def _counter_clockwise_deg(u: FloatArray, v: FloatArray) -> float:
