@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -32,11 +33,20 @@ numbers, and centres of cells must not lie on edges."""
 SHIFT_AGAIN: Final = -0.00717
 
 
-def build_ground(scene: Scene, *, cells: int = CELLS) -> Ground:
-    """Everything about a scene that does not change during a search; ``cells`` a field at most."""
-    pair_field, pair_turn, regions = _pairs(scene)
+class Cancelled(Exception):  # noqa: N818 (nothing went wrong: somebody asked to stop)
+    """The caller's ``stop`` said so before all was ready."""
+
+
+def build_ground(
+    scene: Scene, *, cells: int = CELLS, stop: Callable[[], bool] | None = None
+) -> Ground:
+    """Everything about a scene that does not change during a search; ``cells`` a field at most.
+
+    Raises Cancelled when ``stop``, asked once for every no-fit polygon, says so.
+    """
+    pair_field, pair_turn, regions = _pairs(scene, stop or _never)
     cells = int(min(cells, max(LEAST_CELLS, CELLS_IN_ALL / max(1, len(regions)))))
-    grid, table, corner, cell, near, edge = _fields(regions, cells)
+    grid, table, corner, cell, near, edge = _fields(regions, cells, stop or _never)
     p = scene.problem
     option, option_shape, first_option = _options(scene)
     return Ground(
@@ -70,7 +80,11 @@ def edges_of(region: Region) -> F64:
     return np.ascontiguousarray(np.concatenate(rows)) if rows else np.zeros((0, 5))
 
 
-def _pairs(scene: Scene) -> tuple[I32, I32, list[Region]]:
+def _never() -> bool:
+    return False
+
+
+def _pairs(scene: Scene, stop: Callable[[], bool]) -> tuple[I32, I32, list[Region]]:
     table, walls = scene.table, scene.walls
     m = len(table.shapes)
     pair_field = np.zeros((m + len(walls), m + len(walls)), np.int32)
@@ -78,6 +92,8 @@ def _pairs(scene: Scene) -> tuple[I32, I32, list[Region]]:
     numbers: dict[tuple[int, int, int], int] = {}
     regions: list[Region] = []
     for i, j in sorted(_meeting_shapes(scene)):
+        if stop():
+            raise Cancelled
         key, element, flipped = scene.nofits.key(i, j)
         if key not in numbers:
             numbers[key] = len(regions)
@@ -110,7 +126,9 @@ def _meeting_shapes(scene: Scene) -> set[tuple[int, int]]:
     return pairs
 
 
-def _fields(regions: list[Region], cells: int) -> tuple[F64, I64, F32, I32, I32, F64]:
+def _fields(
+    regions: list[Region], cells: int, stop: Callable[[], bool]
+) -> tuple[F64, I64, F32, I32, I32, F64]:
     """All fields one after another: grid, table, corner, cell, near, edge (see Ground)."""
     edges = [edges_of(region) for region in regions]
     grid = np.zeros((len(regions), 3))
@@ -135,6 +153,8 @@ def _fields(regions: list[Region], cells: int) -> tuple[F64, I64, F32, I32, I32,
     near = np.zeros(max(1024, cells_so_far), np.int32)
     first = at = 0
     for k, rows in enumerate(edges):
+        if stop():
+            raise Cancelled
         nx, ny, c0, q0 = table[k].tolist()
         last = first + len(rows)
         while len(rows):

@@ -7,13 +7,14 @@ import pickle
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 from numpy.random import Generator
 
-from nesting.engine.depth_field import build_ground
+from nesting.engine.depth_field import Cancelled, build_ground
 from nesting.engine.floor import floor_of
 from nesting.engine.kernels.ground import Ground
 from nesting.engine.legal import faults
@@ -77,22 +78,8 @@ def improve(
         compiling = time.monotonic()
         if warm_up():
             clock.excuse(time.monotonic() - compiling)
-        separator = Separator(ready.scene, ready.packed(), rng)
-        goal = ready.floor + ready.scene.table.touch
-        # Steps promise the same result whatever was searched before: only seconds may remember.
-        remember = incumbent is not None and budget.seconds is not None
-        if not remember:
-            ready.memory = Memory()
-        explore(
-            separator,
-            clock,
-            log.best(),
-            goal,
-            log.add,
-            lambda: _fresh(ready, rng, clock),
-            memory=ready.memory if budget.seconds is not None else None,
-            resumed=incumbent is not None,
-        )
+        with suppress(Cancelled):
+            _search(ready, rng, log, resumed=incumbent is not None)
     best = _verified(problem, log.solutions)
     return replace(best, steps=clock.steps, history=tuple(log.history))
 
@@ -140,9 +127,9 @@ class _Ready:
     ground: Ground | None = None
     memory: Memory = field(default_factory=Memory)
 
-    def packed(self) -> Ground:
+    def packed(self, stop: Stop) -> Ground:
         if self.ground is None:
-            self.ground = build_ground(self.scene)
+            self.ground = build_ground(self.scene, stop=stop)
         return self.ground
 
 
@@ -227,6 +214,26 @@ def _fresh(ready: _Ready, rng: Generator, clock: Clock) -> Sequence[Placement] |
     clock.steps += len(order)
     solution = bottom_left(ready.scene, order, ready.floor, clock.over)
     return solution.placements if solution.complete else None
+
+
+def _search(ready: _Ready, rng: Generator, log: _Log, *, resumed: bool) -> None:
+    """Search on from the log's best layout."""
+    clock = log.clock
+    separator = Separator(ready.scene, ready.packed(clock.stopped), rng)
+    # Steps promise the same result whatever was searched before: only seconds may remember.
+    by_seconds = clock.budget.seconds is not None
+    if not (resumed and by_seconds):
+        ready.memory = Memory()
+    explore(
+        separator,
+        clock,
+        log.best(),
+        ready.floor + ready.scene.table.touch,
+        log.add,
+        lambda: _fresh(ready, rng, clock),
+        memory=ready.memory if by_seconds else None,
+        resumed=resumed,
+    )
 
 
 def _check_incumbent(problem: Problem, incumbent: Solution) -> None:

@@ -9,6 +9,7 @@ import pytest
 from nesting.engine.improve import first_layout, improve, warm_up
 from nesting.engine.problem import Budget, Domain, Item, Lattice, Placement, Problem, Side, Solution
 from nesting.polygon import FloatArray, as_points
+from tests.bench.garments import two_sizes
 from tests.bench.lays import HALF_TURNS, random_outline, random_problem
 from tests.bench.proof import wrongs
 
@@ -65,6 +66,21 @@ def test_cancelling_takes_no_more_than_fifty_milliseconds() -> None:
     assert asked
     assert time.process_time() - asked < 0.05
     assert wrongs(problem, solution) == []
+
+
+def test_cancelling_while_polygons_are_prepared_is_as_quick() -> None:
+    warm_up()
+    problem = replace(two_sizes(), width=1401.0)  # not yet prepared in this process
+    start = first_layout(problem)
+    asked: list[float] = []
+
+    def stop() -> bool:
+        asked.append(time.process_time())
+        return len(asked) > 40
+
+    solution = improve(problem, start, seed=1, budget=Budget(seconds=60.0), stop=stop)
+    assert time.process_time() - asked[40] < 0.05
+    assert solution.placements == start.placements
 
 
 def test_a_better_layout_is_handed_on_and_never_lost() -> None:
