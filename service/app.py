@@ -24,6 +24,7 @@ from service.routes import (
     devices,
     documents,
     drawings,
+    edges,
     health,
     lays,
     maps,
@@ -119,7 +120,18 @@ def create_app(
     app.state.engine = EngineState(state="compiling", text=COMPILING if settings.warm_up else COLD)
     app.state.data_dir_ok = lambda: data_dir_ok(settings)
     errors_http.install(app)
-    for routes in (health, documents, styles, drawings, lays, maps, camera, cutting, devices):
+    for routes in (
+        health,
+        documents,
+        edges,
+        styles,
+        drawings,
+        lays,
+        maps,
+        camera,
+        cutting,
+        devices,
+    ):
         app.include_router(routes.router)
     app.include_router(cutting.list_router)
     pages.install(app, web_dir)

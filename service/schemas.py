@@ -172,6 +172,27 @@ class PieceView(Wire):
     findings: list[FindingView]
 
 
+class ExampleView(Wire):
+    """One treatment of a corner, an edge or a dart, as the service itself cuts it."""
+
+    code: str
+    title: str
+    text: str
+    piece: PieceView
+    widths_mm: list[list[float]] = Field(
+        description="of each edge, the widths its allowance takes from its start to its end"
+    )
+    folded: list[list[Point]] = Field(
+        description="closed lines: the allowance as it lies when folded"
+    )
+
+
+class ExampleList(Wire):
+    """How edges become cut lines."""
+
+    examples: list[ExampleView]
+
+
 class StyleDetail(Wire):
     """A style with its drawings."""
 

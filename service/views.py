@@ -9,7 +9,7 @@ from nesting.allowances.make import cut_piece
 from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import Edge
-from nesting.pieces.piece import Count, Dart, Mark, Piece
+from nesting.pieces.piece import Count, Dart, Mark, MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, bounds, point_along, signed_area
 from nesting.units import show_length
 
@@ -19,7 +19,19 @@ DIGITS = 4
 
 def piece_view(piece: Piece) -> dict[str, Any]:
     """A piece with its cut line; one that cannot be cut has none, and a finding that says why."""
-    cut, findings = _cut(piece)
+    return _view(piece, *_cut(piece), piece.marks)
+
+
+def cut_view(cut: CutPiece) -> dict[str, Any]:
+    """A piece already cut, with the marks that are carried to its cut line (darts are drawn as such)."""
+    darts = {dart.name for dart in cut.piece.darts}
+    marks = tuple(m for m in cut.marks if not (m.kind is MarkKind.LINE and m.name in darts))
+    return _view(cut.piece, cut, cut.findings, marks)
+
+
+def _view(
+    piece: Piece, cut: CutPiece | None, findings: tuple[Finding, ...], marks: tuple[Mark, ...]
+) -> dict[str, Any]:
     net = piece.outline if cut is None else cut.net_line
     return {
         "name": piece.name,
@@ -34,10 +46,10 @@ def piece_view(piece: Piece) -> dict[str, Any]:
         "grain_rule": piece.grain_rule.value,
         "drawn_as": piece.drawn_as.value,
         "edges": [_edge(e) for e in piece.edges],
-        "cut_line": None if cut is None else _points(cut.cut_line),
-        "net_line": _points(net),
+        "cut_line": None if cut is None else points_view(cut.cut_line),
+        "net_line": points_view(net),
         "notches": [] if cut is None else [_notch(n) for n in cut.notches],
-        "marks": [_mark(m) for m in piece.marks],
+        "marks": [_mark(m) for m in marks],
         "darts": [_dart(d, piece) for d in piece.darts],
         "area_mm2": round(abs(signed_area(net)), 2) if len(net) > 2 else 0.0,
         "findings": [finding_view(f) for f in findings],
@@ -53,6 +65,11 @@ def finding_view(finding: Finding) -> dict[str, str]:
         "where": finding.where,
         "hint": finding.hint,
     }
+
+
+def points_view(points: FloatArray) -> list[list[float]]:
+    """Points (N, 2) as they are sent."""
+    return [[round(x, DIGITS) + 0.0, round(y, DIGITS) + 0.0] for x, y in points.tolist()]
 
 
 def count_text(count: Count, *, on_fold: bool) -> str:
@@ -100,7 +117,7 @@ def _edge(edge: Edge) -> dict[str, Any]:
         },
         "inlay_mm": edge.inlay_mm,
         "length_mm": round(edge.length_mm, DIGITS),
-        "points": _points(edge.points),
+        "points": points_view(edge.points),
     }
 
 
@@ -121,14 +138,10 @@ def _dart(dart: Dart, piece: Piece) -> dict[str, Any]:
     path = piece.edge(dart.edge).points
     return {
         "name": dart.name,
-        "first": _points(as_points([point_along(path, dart.first_mm)[0]]))[0],
-        "second": _points(as_points([point_along(path, dart.second_mm)[0]]))[0],
+        "first": points_view(as_points([point_along(path, dart.first_mm)[0]]))[0],
+        "second": points_view(as_points([point_along(path, dart.second_mm)[0]]))[0],
         "point": _point(dart.point),
     }
-
-
-def _points(points: FloatArray) -> list[list[float]]:
-    return [[round(x, DIGITS) + 0.0, round(y, DIGITS) + 0.0] for x, y in points.tolist()]
 
 
 def _point(point: tuple[float, float]) -> list[float]:

@@ -2,7 +2,7 @@
  * The only module that talks to the service: one function a route, one error for all that goes wrong.
  */
 
-/** @import {ApiErrorBody, ClothResult, LayDetail, LayRequest, LaySummary, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
+/** @import {ApiErrorBody, ClothResult, Example, LayDetail, LayRequest, LaySummary, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
 
 /** What the service refused, or that it did not answer; `message` and `hint` can be shown as they are. */
 export class ApiError extends Error {
@@ -69,6 +69,10 @@ export async function call(method, path, body, signal) {
 
 /** @returns {Promise<{name: string, version: string, engine: {state: string, text: string}, data_dir_ok: boolean}>} */
 export const health = () => call("GET", "/health");
+
+/** @returns {Promise<Example[]>} */
+export const listEdges = async () =>
+  (await /** @type {Promise<{examples: Example[]}>} */ (call("GET", "/edges"))).examples;
 
 /** @returns {Promise<StyleSummary[]>} */
 export const listStyles = async () =>

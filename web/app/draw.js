@@ -107,7 +107,7 @@ function notchMark(notch, view) {
 /** @param {{kind: string, points: XY[]}} mark @param {View} view */
 function markDrawing(mark, view) {
   if (mark.points.length > 1) {
-    return svg`<path class="l l-mark" d=${pathData(mark.points, view, false)}></path>`;
+    return svg`<path class=${mark.kind === "inlay" ? "l l-inlay" : "l l-mark"} d=${pathData(mark.points, view, false)}></path>`;
   }
   const [x, y] = at(view, mark.points[0]).map(r2);
   return mark.kind === "drill"
@@ -131,6 +131,8 @@ export const pieceBox = (piece) =>
  * @param {number} [how.picked] index of the picked edge
  * @param {(index: number) => void} [how.onPick]
  * @param {boolean} [how.named] write the edges' names
+ * @param {readonly string[]} [how.said] what to write beside each edge instead of its name
+ * @param {readonly (readonly XY[])[]} [how.folded] closed lines: the allowance where it lies when folded
  */
 export function pieceDrawing(piece, how) {
   const margin = how.margin ?? 12;
@@ -150,6 +152,7 @@ export function pieceDrawing(piece, how) {
     ${piece.cut_line
       ? svg`<path class="paper-piece" d=${path(piece.cut_line, view)}></path>`
       : svg`<path class="paper-piece" d=${pathData(outline, view)}></path>`}
+    ${(how.folded ?? []).map((line) => svg`<path class="l l-folded" d=${pathData(line, view)}></path>`)}
     ${piece.edges.map((edge) =>
       edge.kind === "fold"
         ? svg`<path class="l l-fold" d=${pathData(edge.points, view, false)}></path>
@@ -165,7 +168,7 @@ export function pieceDrawing(piece, how) {
     ${how.picked !== undefined && piece.edges[how.picked]
       ? svg`<path class="l l-picked" d=${pathData(piece.edges[how.picked].points, view, false)}></path>`
       : nothing}
-    ${how.named ? edgeNames(piece, view, how.picked) : nothing}
+    ${how.named || how.said ? edgeNames(piece, view, how.said ?? piece.edges.map((e) => e.name), how.picked) : nothing}
     ${how.onPick
       ? piece.edges.map(
           (edge, i) =>
@@ -175,8 +178,8 @@ export function pieceDrawing(piece, how) {
   </svg>`;
 }
 
-/** Names inside the outline, beside the middle of each edge. @param {PieceView} piece @param {View} view @param {number} [picked] */
-function edgeNames(piece, view, picked) {
+/** Names inside the outline, beside the middle of each edge. @param {PieceView} piece @param {View} view @param {readonly string[]} texts @param {number} [picked] */
+function edgeNames(piece, view, texts, picked) {
   const outline = piece.net_line ?? piece.edges.flatMap((e) => e.points);
   return piece.edges.map((edge, i) => {
     const middle = midpoint(edge.points);
@@ -184,11 +187,12 @@ function edgeNames(piece, view, picked) {
     const long = distance(a, b) || 1;
     // The outline runs counter-clockwise: the inside lies on the left of the way along it.
     const left = /** @type {XY} */ ([-(b[1] - a[1]) / long, (b[0] - a[0]) / long]);
-    const off = 14 / view.k;
+    // An edge that has its allowance in it has the net line inside: the words go beyond that.
+    const off = 14 / view.k + (edge.allowance.state === "included" ? edge.allowance.width_mm : 0);
     const spot = /** @type {XY} */ ([middle[0] + left[0] * off, middle[1] + left[1] * off]);
     const [x, y] = at(view, inside(spot, outline) ? spot : middle);
     const anchor = left[0] > 0.5 ? "start" : left[0] < -0.5 ? "end" : "middle";
-    return svg`<text class=${i === picked ? "edge-name picked" : "edge-name"} x=${r2(x)} y=${r2(y + 5)} text-anchor=${anchor}>${edge.name}</text>`;
+    return svg`<text class=${i === picked ? "edge-name picked" : "edge-name"} x=${r2(x)} y=${r2(y + 5)} text-anchor=${anchor}>${texts[i]}</text>`;
   });
 }
 

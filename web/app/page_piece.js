@@ -218,7 +218,8 @@ export function piecePage(context) {
       <tbody>
         ${p.edges.map((edge, i) => edgeRow(p, edge, i))}
       </tbody>
-    </table></div>`;
+    </table></div>
+    <p class="small"><a href="/edges">How edges become cut lines</a>, with a drawing for each kind of corner and dart</p>`;
   }
 
   /** @param {PieceView} p @param {EdgeView} edge @param {number} i */

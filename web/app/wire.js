@@ -44,6 +44,8 @@
  * @property {Finding[]} findings
  */
 
+/** @typedef {{code: string, title: string, text: string, piece: PieceView, widths_mm: number[][], folded: PieceXY[][]}} Example one treatment, see GET /api/edges */
+
 /** @typedef {Record<string, any>} Sheet a piece sheet, see /api/schema/piece-sheet */
 
 /**
