@@ -51,6 +51,15 @@ test("distances in a folded zone are from the fold and from the selvedges opposi
   assert.equal(handLetter(piece), "F");
 });
 
+test("on a double fold the selvedges meet in the middle", () => {
+  const first = { id: "first fold", x0: 0, x1: 1000, y0: 0, y1: 360, plies: 2, fold_edges: ["y0"] };
+  const second = { id: "second fold", x0: 0, x1: 1000, y0: 360, y1: 720, plies: 2, fold_edges: ["y1"] };
+  const at = (/** @type {string} */ zone, /** @type {number} */ y) =>
+    distances(/** @type {any} */ ({ piece: "Band", zone, cut_line: square(10, y), grain: [[20, y + 25], [90, y + 25]], hands: ["drawn", "turned"] }), cloth({ zones: [first, second] }));
+  assert.deepEqual([at("first fold", 100).fold, at("first fold", 100).selvedge], [100, 360 - 150 + 12]);
+  assert.deepEqual([at("second fold", 400).fold, at("second fold", 400).selvedge], [720 - 450, 40 + 12]);
+});
+
 test("the curve is a staircase that holds until the end", () => {
   const history = [{ seconds: 0.2, steps: 1, length_mm: 1200 }, { seconds: 1, steps: 9, length_mm: 1100 }];
   assert.deepEqual(staircase(history, 5), [[0.2, 1200], [1, 1200], [1, 1100], [5, 1100]]);

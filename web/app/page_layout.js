@@ -148,6 +148,7 @@ export function layoutPage(context) {
           <div class="row">
             ${over ? nothing : html`<button class="button" @click=${stop}>Stop here</button>`}
             ${result ? html`<a class="button" href=${`/sheet?lay=${encodeURIComponent(lay.id)}&cloth=${encodeURIComponent(result.cloth)}`}>Lay sheet to print</a>` : nothing}
+            ${result ? html`<span class="soft small">as a file: ${files(lay.id, result.cloth)}</span>` : nothing}
             <a class="button first" href=${routeHash({ page: "buy", lay: lay.id })}>What to buy</a>
           </div>
         </div>
@@ -417,3 +418,7 @@ export function layoutPage(context) {
       : nothing;
   }
 }
+
+/** Links to the lay sheet as files. @param {string} id @param {string} cloth */
+const files = (id, cloth) =>
+  ["pdf", "svg", "dxf"].map((kind) => html`<a href=${`/api/lays/${encodeURIComponent(id)}/sheet.${kind}?cloth=${encodeURIComponent(cloth)}`} download>${kind.toUpperCase()}</a> `);

@@ -351,6 +351,7 @@ export function piecesPage(context) {
           <a class="button first" href=${routeHash({ page: "cloth", style: style.id })}>On to the cloth</a>
         </div>
       </div>
+      ${refused ? nothing : html`<p class="soft small">Cut pieces at true size, as a file: ${["pdf", "svg", "dxf"].map((kind) => html`<a href=${`/api/styles/${encodeURIComponent(style.id)}/cut.${kind}`} download>${kind.toUpperCase()}</a> `)}</p>`}
       ${refused ? html`<p class="say refused">${refused === 1 ? "One piece" : `${refused} pieces`} cannot be cut as drawn; the lay leaves out nothing silently, so mend ${refused === 1 ? "it" : "them"} first.</p>` : nothing}
       ${findingsView(style.findings.filter((f) => f.level !== "note"))}
       ${roles.map((role) => {

@@ -266,15 +266,17 @@ export function staircase(history, until) {
 export function distances(placement, result) {
   const box = bounds(placement.cut_line);
   const zone = zoneOf(placement, result);
-  const folded = zone.fold_edges.includes("y0");
+  const [under, over] = [zone.fold_edges.includes("y0"), zone.fold_edges.includes("y1")];
   const [tail, head] = placement.grain;
+  // The selvedge lies above a lower fold, below an upper one; on open cloth the nearer side counts.
+  const above = under || (!over && zone.y0 > 0);
   /** @param {number} y */
-  const fromSelvedge = (y) => (folded ? outerY(zone, result) + result.selvedge_mm - y : y + result.selvedge_mm);
+  const fromSelvedge = (y) => (above ? outerY(zone, result) - y : y - zone.y0) + result.selvedge_mm;
   return {
     end: box.x0,
     end_far: box.x1,
-    fold: folded ? box.y0 : null,
-    selvedge: fromSelvedge(folded ? box.y1 : box.y0),
+    fold: under ? box.y0 - zone.y0 : over ? zone.y1 - box.y1 : null,
+    selvedge: fromSelvedge(above ? box.y1 : box.y0),
     grain_tail: tail ? fromSelvedge(tail[1]) : NaN,
     grain_head: head ? fromSelvedge(head[1]) : NaN,
   };
@@ -284,10 +286,15 @@ export function distances(placement, result) {
 export const zoneOf = (placement, result) =>
   result.zones.find((z) => z.id === placement.zone) ?? result.zones[0];
 
-/** The y of the inner selvedge edge above a zone: the outermost of the zones beside it. @param {Zone} zone @param {ClothResult} result */
+/**
+ * The y of the inner selvedge edge above a zone: the outermost of the zones beside it; on a double fold
+ * both selvedges meet at the line between the zones.
+ * @param {Zone} zone @param {ClothResult} result
+ */
 function outerY(zone, result) {
-  const beside = result.zones.filter((z) => z.x0 < zone.x1 && zone.x0 < z.x1);
-  return Math.max(...beside.map((z) => z.y1));
+  const beside = result.zones.filter((z) => z === zone || (z.x0 < zone.x1 && zone.x0 < z.x1));
+  const ends = beside.map((z) => z.y1);
+  return beside.some((z) => z.fold_edges.includes("y1")) ? Math.min(...ends) : Math.max(...ends);
 }
 
 /** @typedef {"P" | "D" | "T" | "F"} HandLetter */
