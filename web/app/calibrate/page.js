@@ -109,13 +109,16 @@ function photographs() {
   made = lamp.setting();
   if (!made) return;
   const begun = made;
+  let away = false;
+  place(false);
+  const again = byPhotos({ panel, lamp, made, back: () => void start(), done: (found) => void check(found) });
   redraw = () => {
     const now = lamp.setting();
     const changes = now ? settingChanges(begun, now) : [];
     if (changes.length) changed(changes);
+    else if (away) again();
+    away = changes.length > 0;
   };
-  place(false);
-  byPhotos({ panel, lamp, made, back: () => void start(), done: (found) => void check(found) });
 }
 
 /** Ask for one distance after another. @param {boolean} [fresh]  the readings changed */

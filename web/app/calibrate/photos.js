@@ -11,13 +11,17 @@ import { element, heading, wrong } from "../table/panel.js";
 /** @typedef {{columns: string, rows: string, alongSquares: string, along: string, acrossSquares: string, across: string, unit: string}} Board */
 
 const KEPT = "grainfold.board";
-const PREVIEW = 440;
+const PREVIEW = 800;
 const MOST_PHOTOS = 12;
+
+/** From putting the panel away to its being gone from the camera's picture, ms. */
+const LIGHT_LAG = 700;
 
 /** @type {Board} */
 const A3_BOARD = { columns: "9", rows: "6", alongSquares: "10", along: "", acrossSquares: "7", across: "", unit: "mm" };
 
 /**
+ * Returns what to call when the picture has its size again after it had another.
  * @param {{panel: ReturnType<typeof import("../table/panel.js").makePanel>, lamp: Lamp, made: ScreenSetting, back: () => void, done: (map: any) => void}} where
  */
 export function byPhotos({ panel, lamp, made, back, done }) {
@@ -35,6 +39,10 @@ export function byPhotos({ panel, lamp, made, back, done }) {
 
   void light();
   show();
+  return () => {
+    if (pattern) lamp.show({ kind: "pattern", black: pattern.black });
+    show();
+  };
 
   async function light() {
     const [width, height] = made.canvas;
@@ -50,48 +58,60 @@ export function byPhotos({ panel, lamp, made, back, done }) {
   function show() {
     const now = trouble ? [wrong(trouble)] : [];
     trouble = null;
-    const ready = photos.some((p) => p.seen?.printed && p.seen.thrown);
+    const ready = mayMake();
+    const held = document.activeElement?.id ?? "";
     panel.show("photos",
       heading("True size by photographs"),
       ...now,
-      element("ol", {},
+      element("details", { open: photos.length === 0 && busy === "" }, element("summary", {}, "What to do"), element("ol", {},
         element("li", {}, "Print a board at 100 %: ", ...["A3", "A4", "Letter"].flatMap((paper, i) => [i ? ", " : "", element("a", { href: `/api/boards/${paper}.pdf`, target: "_blank", rel: "noopener" }, paper)]), ". Larger is truer. Let it lie flat: glue it to card."),
         element("li", {}, "Measure its two lines with a steel rule and type what you read. What the printer meant is not believed."),
         element("li", {}, "Lay it in the white place of the lit pattern, on the cloth or as high as the cloth will lie."),
-        element("li", {}, "Photograph the whole pattern from well above, sharp and without flash. One photograph will do; five or more, the board in another place each time, are truer and tell of the projector's lens.")),
+        element("li", {}, "Photograph the whole pattern from well above, sharp and without flash. One photograph will do; five or more, the board in another place each time, are truer and tell of the projector's lens."))),
       boardForm(),
       photoPart(),
       element("p", { role: "status", "aria-live": "polite" }, busy),
       ...photos.map(photoView),
       element("div", { class: "actions" },
-        element("button", { class: ready ? "main" : "", disabled: !ready || busy !== "", click: () => void make() }, "Make the map, and check"),
-        element("button", { click: alone }, "Show the pattern alone"),
+        element("button", { id: "make-map", class: ready ? "main" : "", disabled: !ready || busy !== "", click: () => void make() }, "Make the map, and check"),
+        element("button", { id: "pattern-alone", click: alone }, "Show the pattern alone"),
         element("button", { click: leave }, "Back")));
+    // Everything was made anew: whoever works by keys stays where they were.
+    if (held) document.getElementById(held)?.focus();
+  }
+
+  function mayMake() {
+    return photos.some((p) => p.seen?.printed && p.seen.thrown);
+  }
+
+  /** To what comes next, for whoever works by keys. */
+  function goOn() {
+    document.getElementById(mayMake() ? "make-map" : "photo-files")?.focus();
   }
 
   function boardForm() {
     /** @param {keyof Board} name @param {string} label @param {string} size */
     const field = (name, label, size) => element("input", {
-      value: board[name], "aria-label": label, size, autocomplete: "off", spellcheck: "false", inputmode: name === "along" || name === "across" ? "text" : "numeric",
+      id: `board-${name}`, value: board[name], "aria-label": label, size, autocomplete: "off", spellcheck: "false", inputmode: name === "along" || name === "across" ? "text" : "numeric",
       change: (e) => { board = { ...board, [name]: e.target.value.trim() }; localStorage.setItem(KEPT, JSON.stringify(board)); forget(); },
     });
     return element("p", { class: "sentence" },
       "The board has ", field("columns", "Inner corners of the board, first count", "2"), " by ", field("rows", "Inner corners of the board, second count", "2"),
       " points where four squares meet. Along, ", field("alongSquares", "Squares measured along", "2"), " squares measure ", field("along", "Length measured along", "8"),
       "; across, ", field("acrossSquares", "Squares measured across", "2"), " squares measure ", field("across", "Length measured across", "8"), " ",
-      element("select", { "aria-label": "Unit of bare numbers", change: (e) => { board = { ...board, unit: e.target.value }; localStorage.setItem(KEPT, JSON.stringify(board)); forget(); } },
+      element("select", { id: "board-unit", "aria-label": "Unit of bare numbers", change: (e) => { board = { ...board, unit: e.target.value }; localStorage.setItem(KEPT, JSON.stringify(board)); forget(); } },
         ...[["mm", "mm"], ["cm", "cm"], ["in", "inches"]].map(([v, t]) => element("option", { value: v, selected: v === board.unit }, t))), ".");
   }
 
   function photoPart() {
     const input = element("input", {
-      id: "photo-files", type: "file", accept: "image/jpeg,image/png,image/webp", multiple: true, capture: "environment",
+      id: "photo-files", class: "unseen", type: "file", accept: "image/jpeg,image/png,image/webp", multiple: true, capture: "environment", disabled: busy !== "",
       change: (e) => void take([...e.target.files].map((/** @type {File} */ f) => ({ file: f, name: f.name }))),
     });
     const camera = navigator.mediaDevices && "getUserMedia" in navigator.mediaDevices;
     return element("div", { class: "row" },
-      element("label", { for: "photo-files" }, "Photographs"), input,
-      ...(camera ? [element("button", { type: "button", click: () => void snap() }, "Use this computer's camera")] : []));
+      input, element("label", { for: "photo-files", class: "button" }, photos.length ? "Add photographs" : "Choose photographs"),
+      ...(camera ? [element("button", { id: "snap", type: "button", disabled: busy !== "", click: () => void snap() }, "Use this computer's camera")] : []));
   }
 
   /** @param {Photo} photo */
@@ -101,9 +121,9 @@ export function byPhotos({ panel, lamp, made, back, done }) {
     return element("figure", {},
       preview,
       element("figcaption", {},
-        element("strong", {}, photo.name), " ",
-        ...(photo.trouble ? [wrong(photo.trouble)] : [photo.words.join(" ")]), " ",
-        element("button", { type: "button", click: () => { photos = photos.filter((p) => p !== photo); show(); } }, "Leave this one out")));
+        element("strong", {}, photo.name),
+        ...(photo.trouble ? [wrong(photo.trouble)] : photo.words.map((w) => element("p", {}, w))),
+        element("button", { class: "small", type: "button", "aria-label": `Leave ${photo.name} out`, click: () => { photos = photos.filter((p) => p !== photo); show(); goOn(); } }, "Leave it out")));
   }
 
   /** @param {{file: Blob, name: string}[]} files */
@@ -127,9 +147,10 @@ export function byPhotos({ panel, lamp, made, back, done }) {
     }
     busy = "";
     show();
+    goOn();
   }
 
-  /** One picture of the live camera, at its full size. */
+  /** One picture of the live camera, at its full size; the panel lies over the pattern and is put away for it. */
   async function snap() {
     try {
       stream ??= await navigator.mediaDevices.getUserMedia({ video: { width: { ideal: 3840 }, height: { ideal: 2160 }, facingMode: "environment" } });
@@ -137,6 +158,8 @@ export function byPhotos({ panel, lamp, made, back, done }) {
       video.srcObject = stream;
       video.muted = true;
       await video.play();
+      panel.close();
+      await new Promise((resolve) => setTimeout(resolve, LIGHT_LAG));
       await new Promise((resolve) => video.requestVideoFrameCallback(() => resolve(null)));
       const canvas = document.createElement("canvas");
       canvas.width = video.videoWidth;
@@ -167,6 +190,7 @@ export function byPhotos({ panel, lamp, made, back, done }) {
       busy = "";
       trouble = /** @type {Error} */ (error);
       show();
+      goOn();
     }
   }
 
