@@ -193,6 +193,45 @@ class ExampleList(Wire):
     examples: list[ExampleView]
 
 
+class NotchMet(Wire):
+    """A notch and the one it meets; mm of sewn length from the first edge's start."""
+
+    name: str
+    first_mm: float | None
+    second_mm: float | None
+    miss_mm: float
+    first_at: Point | None
+    second_at: Point | None
+
+
+class SeamView(Wire):
+    """Two sewing partners, net of dart mouths and stated ease. Frame: both edges
+    start at (0, 0) and end on the x axis."""
+
+    first: str = Field(examples=["Front/side"])
+    second: str = Field(examples=["Back/side"])
+    turned_over: bool
+    first_mm: float
+    second_mm: float
+    difference_mm: float = Field(description="first less second")
+    first_line: list[Point]
+    second_line: list[Point] = Field(description="the second edge, laid as it is sewn")
+    notches: list[NotchMet]
+    turn_at_start_deg: float = Field(
+        description="how much the joined outer edges turn: positive a point, negative a hollow"
+    )
+    turn_at_end_deg: float
+    findings: list[FindingView]
+    proposals: list[str]
+
+
+class TruingView(Wire):
+    """Every declared seam of a style walked once."""
+
+    seams: list[SeamView]
+    findings: list[FindingView]
+
+
 class StyleDetail(Wire):
     """A style with its drawings."""
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -34,6 +34,9 @@ ANGLE_DEG: Final = 3.0
 
 JOINED_DEG: Final = 45.0
 """Edges that meet at a greater turn are a corner of the garment, not a line that runs on."""
+
+FIT_MM: Final = 0.5
+"""An edge that strays from another by less than this everywhere is of one shape with it."""
 
 BLEND_MM: Final = 60.0
 """A proposed edge joins the drawn one this far from the seam."""
@@ -70,7 +73,8 @@ class NotchMeeting:
 class Walk:
     """One seam walked: the two edges as "piece/edge", their sewn lengths, mm, notches met, and how
     much the joined outer edges turn at the seam's start and end, degrees (positive: a point sticks
-    out; negative: a hollow). ``other_laid`` is the second edge laid along the first, (N, 2)."""
+    out; negative: a hollow). ``other_laid`` is the second edge laid along the first, (N, 2);
+    ``turned_over`` says that the second piece was turned over first."""
 
     first: str
     second: str
@@ -81,6 +85,7 @@ class Walk:
     turn_at_end_deg: float
     other_laid: FloatArray
     proposals: tuple[Proposal, ...] = ()
+    turned_over: bool = False
 
     @property
     def difference_mm(self) -> float:
@@ -124,11 +129,34 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
     piece to its own mirror image) it is turned over first; that is taken to be so where notches then
     meet and outer edges join the better. Raises PieceError for an edge that is not there.
     """
-    over = _walk(first, first_edge, mirror(second), second_edge)
+    over = replace(_walk(first, first_edge, mirror(second), second_edge), turned_over=True)
     if first is second and first_edge == second_edge:
         return over
     plain = _walk(first, first_edge, second, second_edge)
+    path = _edge(first, first_edge).points
+    if _misfit(path, over) < FIT_MM < 2 * FIT_MM < _misfit(path, plain):
+        # The second edge is a copy of the first: it lies on it only when its piece is turned over.
+        other = _edge(second, second_edge).points
+        traced = path.shape == other.shape and bool(np.abs(path - other).max() < FIT_MM)
+        return _laid_on(over) if traced or first.cloth != second.cloth else over
     return over if _roughness(over) < _roughness(plain) - ANGLE_DEG else plain
+
+
+def _laid_on(walk: Walk) -> Walk:
+    """An edge traced for a lining or a facing lies on its garment: no outer edges run on there."""
+    ends = tuple(p for p in walk.proposals if "smooth" not in p.text)
+    return replace(walk, turn_at_start_deg=0.0, turn_at_end_deg=0.0, proposals=ends)
+
+
+def _misfit(path: FloatArray, walk: Walk) -> float:
+    """How far the second edge strays from the first when their ends lie on one line, mm."""
+    shares = np.linspace(0.0, 1.0, 33)
+    one, two = (
+        np.array([point_along(line, float(t) * path_length(line))[0] for t in shares])
+        for line in (path, walk.other_laid)
+    )
+    there = _Pose.matching(two[0], two[-1] - two[0], one[0], one[-1] - one[0])(two)
+    return float(np.hypot(*(there - one).T).max())
 
 
 def _roughness(walk: Walk) -> float:

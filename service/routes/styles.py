@@ -16,9 +16,10 @@ from service import wardrobe
 from service.errors import FormatError, UnknownTypeError
 from service.formats.piece_sheet import read_piece_sheet
 from service.formats.reading import FileType, file_type, read_bytes
-from service.schemas import StyleDetail, StyleList, StyleUpdate
+from service.schemas import StyleDetail, StyleList, StyleUpdate, TruingView
 from service.store import styles
 from service.store.database import Database
+from service.truing import truing_view
 
 SHEET_BODY = "piece sheet"
 """What a JSON body is called in messages: it has no file name, and it cannot be anything else."""
@@ -98,6 +99,14 @@ def get_style(request: Request, style_id: str) -> Response:
     """A style with its pieces as drawn and as cut."""
     with database_of(request).reading() as session:
         return JSONResponse(wardrobe.detail(session, styles.get_style(session, style_id)))
+
+
+@router.get("/{style_id}/truing", response_model=TruingView)
+def truing(request: Request, style_id: str) -> Response:
+    """Do the pieces sew together? Declared partners walked against each other along the net line."""
+    with database_of(request).reading() as session:
+        _, style = wardrobe.stored_style(session, style_id)
+    return JSONResponse(truing_view(style))
 
 
 @router.put("/{style_id}", response_model=StyleDetail)

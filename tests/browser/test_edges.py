@@ -1,4 +1,4 @@
-"""The page of corner and dart treatments: reached from a piece, everything drawn."""
+"""The pages of edges: corner and dart treatments, and seams walked; both reached from a piece."""
 
 from __future__ import annotations
 
@@ -34,3 +34,21 @@ def test_every_treatment_is_drawn_and_reached_from_a_piece(
     page.set_viewport_size({"width": 390, "height": 844})
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= 390
+
+
+def test_seams_walked_are_drawn_beside_their_list(
+    open_page: Open, axe: Axe, api: Callable[..., Any], style_id: Callable[[str], str]
+) -> None:
+    style = style_id("Waistcoat")
+    page = open_page(f"/#/pieces/{style}/Front")
+    page.locator(".edges").get_by_role("button", name="shoulder", exact=True).click()
+    page.get_by_role("link", name="See all seams walked").click()
+    seams = api("GET", f"/styles/{style}/truing")["seams"]
+    expect(page.locator(".seams > li")).to_have_count(len(seams))
+    expect(page.locator(".seams path.l-laid")).to_have_count(len(seams))
+    shoulder = page.locator(".seams > li").filter(has_text="Front/shoulder and Back/shoulder")
+    expect(shoulder).to_contain_text("difference 0.6 cm")
+    expect(shoulder.locator("path.distance")).to_have_count(1)
+    assert axe(page) == []
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

@@ -2,7 +2,7 @@
  * The only module that talks to the service: one function a route, one error for all that goes wrong.
  */
 
-/** @import {ApiErrorBody, ClothResult, Example, LayDetail, LayRequest, LaySummary, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
+/** @import {ApiErrorBody, ClothResult, Example, Finding, LayDetail, LayRequest, LaySummary, Seam, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
 
 /** What the service refused, or that it did not answer; `message` and `hint` can be shown as they are. */
 export class ApiError extends Error {
@@ -80,6 +80,9 @@ export const listStyles = async () =>
 
 /** @param {string} id @returns {Promise<StyleDetail>} */
 export const getStyle = (id) => call("GET", `/styles/${encodeURIComponent(id)}`);
+
+/** @param {string} id @returns {Promise<{seams: Seam[], findings: Finding[]}>} */
+export const getTruing = (id) => call("GET", `/styles/${encodeURIComponent(id)}/truing`);
 
 /** @param {Sheet} sheet @returns {Promise<StyleDetail>} */
 export const addSheet = (sheet) => call("POST", "/styles", sheet);

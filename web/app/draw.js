@@ -5,7 +5,7 @@
  * style.css, .l-*) and by letter; colour only repeats what these say already.
  */
 
-/** @import {ClothResult, PieceView, Placement, XY, Zone} from "./wire.js" */
+/** @import {ClothResult, PieceView, Placement, Seam, XY, Zone} from "./wire.js" */
 /** @import {Box} from "./geometry.js" */
 /** @import {System} from "./units.js" */
 /** @import {ClothChoice} from "./state.js" */
@@ -194,6 +194,38 @@ function edgeNames(piece, view, texts, picked) {
     const anchor = left[0] > 0.5 ? "start" : left[0] < -0.5 ? "end" : "middle";
     return svg`<text class=${i === picked ? "edge-name picked" : "edge-name"} x=${r2(x)} y=${r2(y + 5)} text-anchor=${anchor}>${texts[i]}</text>`;
   });
+}
+
+/**
+ * A seam walked: the first edge solid, the second laid along it dashed, notches and ends where they fall apart.
+ * @param {Seam} seam
+ * @param {{width: number, system: System, label: string}} how
+ */
+export function seamDrawing(seam, how) {
+  const pad = 26;
+  const box = bounds([...seam.first_line, ...seam.second_line]);
+  const k = Math.min((how.width - 2 * pad) / Math.max(1, box.x1 - box.x0), 240 / Math.max(1, box.y1 - box.y0), 3);
+  const height = (box.y1 - box.y0) * k + 2 * pad + 14;
+  /** @type {View} */
+  const view = { k, tx: pad - box.x0 * k, ty: pad + box.y1 * k };
+  /** @param {XY | null} p @param {number} way up (first edge) or down (second) */
+  const tick = (p, way) => {
+    if (!p) return nothing;
+    const [x, y] = at(view, p).map(r2);
+    return svg`<path class="l l-notch" d=${`M${x} ${y}v${-way * 9}`}></path>`;
+  };
+  const [end1, end2] = [seam.first_line, seam.second_line].map((line) => at(view, line[line.length - 1]));
+  const apart = seam.findings.some((f) => f.code === "seam-lengths-differ");
+  const text = showLength(Math.abs(seam.difference_mm), how.system);
+  return html`<svg class="seam-drawing" width=${how.width} height=${r2(height)} viewBox=${`0 0 ${how.width} ${r2(height)}`} role="img" aria-label=${how.label}>
+    <path class="l l-cut" d=${pathData(seam.first_line, view, false)}></path>
+    <path class="l l-laid" d=${pathData(seam.second_line, view, false)}></path>
+    ${seam.notches.map((n) => svg`${tick(n.first_at, 1)}${tick(n.second_at, -1)}`)}
+    ${apart
+      ? svg`<path class="l distance" d=${`M${end1.map(r2).join(" ")}L${end2.map(r2).join(" ")}`}></path>
+          <text class="edge-name picked" x=${r2((end1[0] + end2[0]) / 2)} y=${r2(Math.max(end1[1], end2[1]) + 24)} text-anchor=${(end1[0] + end2[0]) / 2 > how.width - 60 ? "end" : "middle"}>${text}</text>`
+      : nothing}
+  </svg>`;
 }
 
 /**

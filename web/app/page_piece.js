@@ -261,7 +261,8 @@ export function piecePage(context) {
     }
     if (now && !options.some(([v]) => v === now)) options.push([now, now]);
     return html`<p class="sentence piece-sentence">The edge <b>${edge.name}</b> is sewn to
-      ${choiceBlank({ id: "edge-partner", label: `What ${edge.name} is sewn to`, value: now, options, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { partner: v }), v ? `${edge.name} is sewn to ${v}.` : `${edge.name} is sewn to nothing that is named.`) })}.</p>`;
+      ${choiceBlank({ id: "edge-partner", label: `What ${edge.name} is sewn to`, value: now, options, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { partner: v }), v ? `${edge.name} is sewn to ${v}.` : `${edge.name} is sewn to nothing that is named.`) })}.</p>
+      <p class="small"><a href=${`/truing?style=${encodeURIComponent(style().id)}`}>See all seams walked</a>: lengths, notches and joined edges compared</p>`;
   }
 
   /** @param {PieceView} p */

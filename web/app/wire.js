@@ -44,6 +44,23 @@
  * @property {Finding[]} findings
  */
 
+/**
+ * @typedef {object} Seam two sewing partners walked, see GET /api/styles/{id}/truing; both edges from (0, 0) to the x axis
+ * @property {string} first "piece/edge"
+ * @property {string} second
+ * @property {boolean} turned_over
+ * @property {number} first_mm sewn
+ * @property {number} second_mm
+ * @property {number} difference_mm first less second
+ * @property {XY[]} first_line
+ * @property {XY[]} second_line
+ * @property {{name: string, first_mm: number | null, second_mm: number | null, miss_mm: number, first_at: XY | null, second_at: XY | null}[]} notches
+ * @property {number} turn_at_start_deg
+ * @property {number} turn_at_end_deg
+ * @property {Finding[]} findings
+ * @property {string[]} proposals
+ */
+
 /** @typedef {{code: string, title: string, text: string, piece: PieceView, widths_mm: number[][], folded: PieceXY[][]}} Example one treatment, see GET /api/edges */
 
 /** @typedef {Record<string, any>} Sheet a piece sheet, see /api/schema/piece-sheet */

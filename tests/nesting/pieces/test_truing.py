@@ -174,3 +174,27 @@ def test_the_parts_of_a_split_piece_walk_true() -> None:
     assert [f.code for f in findings if f.code != "joined-edge-turns"] == []
     assert len(walks) == 1
     assert walks[0].difference_mm == pytest.approx(0, abs=0.05)
+
+
+def test_a_traced_edge_of_a_lining_is_walked_turned_over_and_its_notch_meets() -> None:
+    curve = as_points([(200.0, 0.0), (230.0, 80.0), (215.0, 200.0), (200.0, 300.0)])
+    corners = [(0.0, 300.0), (0.0, 0.0)]
+    garment = Piece(
+        "Front",
+        (
+            Edge("hem", as_points([corners[1], curve[0]]), EdgeKind.HEM, add(10)),
+            Edge("armhole", curve, allowance=add(10), partner="Lining/armhole"),
+            Edge("top", as_points([curve[-1], corners[0]]), allowance=add(10)),
+            Edge("centre", as_points(corners), allowance=add(10)),
+        ),
+        grain=rectangle().grain,
+        notches=(Notch("armhole", 90.0, name="front"),),
+    )
+    edges = tuple(replace(e, partner="") for e in garment.edges)
+    lining = replace(garment, name="Lining", cloth="lining", edges=edges)
+    (walk,), findings = walk_style(Style("Trial", (garment, lining)))
+    assert findings == ()
+    assert walk.turned_over
+    assert walk.notches[0].miss_mm == pytest.approx(0, abs=1e-6)
+    moved = replace(lining, notches=(Notch("armhole", 95.0, name="front"),))
+    assert codes(garment, moved) == ["notches-miss"]

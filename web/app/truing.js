@@ -1,0 +1,75 @@
+/**
+ * Seams walked: do the pieces of a style sew together? Each declared pair drawn, its differences in a list beside it.
+ */
+
+/** @import {Seam} from "./wire.js" */
+import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
+import { getStyle, getTruing } from "./api.js";
+import { findingsView, trouble, troubleView } from "./context.js";
+import { seamDrawing } from "./draw.js";
+import { readHabits } from "./prefs.js";
+import { routeHash } from "./state.js";
+import { showLength } from "./units.js";
+
+/** Room for one drawing, px. */
+const WIDE_PX = 620;
+
+const root = /** @type {HTMLElement} */ (document.getElementById("truing"));
+const id = new URLSearchParams(location.search).get("style") ?? "";
+const { system, words } = readHabits();
+document.documentElement.lang = words === "us" ? "en-US" : "en-GB";
+
+/** @param {number} mm */
+const len = (mm) => showLength(mm, system);
+
+async function open() {
+  let content;
+  try {
+    const [style, truing] = await Promise.all([getStyle(id), getTruing(id)]);
+    document.title = `Seams walked: ${style.name} · grainfold`;
+    content = html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${style.name}</a></p>
+      <h1>Seams walked</h1>
+      <p class="measure edges-intro">Edges that are said to be sewn together, laid along each other on the net line, without dart
+        mouths and stated ease. Solid: the first edge, its notches above. Dashed: the second, its notches below. Nothing is changed here.</p>
+      ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
+      ${findingsView(truing.findings)}
+      <ul class="seams">${truing.seams.map(seamView)}</ul>`;
+  } catch (error) {
+    content = html`<h1>Seams walked</h1>${troubleView(trouble(error))}`;
+  }
+  render(
+    html`<header class="head"><a class="brand" href="/">grainfold</a>
+        <nav class="stations" aria-label="Back to the desk"><a href="/#/pieces">Pieces</a></nav></header>
+      <main id="main">${content}</main>`,
+    root,
+  );
+}
+
+/** @param {Seam} seam */
+function seamView(seam) {
+  return html`<li>
+    <div>${seamDrawing(seam, { width: WIDE_PX, system, label: `${seam.second} laid along ${seam.first}; the list beside it says where they differ` })}</div>
+    <div class="seam-words">
+      <h2>${seam.first} and ${seam.second}</h2>
+      <ul>
+        <li>Sewn length: ${len(seam.first_mm)} and ${len(seam.second_mm)}; difference ${len(Math.abs(seam.difference_mm))}</li>
+        ${seam.notches.map((n) => html`<li>Notch${n.name ? ` ${n.name}` : ""}: ${notchText(n)}</li>`)}
+        <li>Joined edge: ${turnText(seam.turn_at_start_deg)} at the start, ${turnText(seam.turn_at_end_deg)} at the end</li>
+      </ul>
+      ${findingsView(seam.findings, false)}
+      ${seam.proposals.length ? html`<p class="small">What would mend it: ${seam.proposals.join("; ")}.</p>` : nothing}
+    </div>
+  </li>`;
+}
+
+/** @param {Seam["notches"][number]} n */
+function notchText(n) {
+  if (n.first_mm === null) return `at ${len(n.second_mm ?? 0)} on the second edge only`;
+  if (n.second_mm === null) return `at ${len(n.first_mm)} on the first edge only`;
+  return `at ${len(n.first_mm)}, ${Math.abs(n.miss_mm) < 0.05 ? "meets its partner" : `${len(Math.abs(n.miss_mm))} from its partner`}`;
+}
+
+/** @param {number} deg */
+const turnText = (deg) => (Math.abs(deg) < 0.5 ? "smooth" : `${deg > 0 ? "a point" : "a hollow"} of ${Math.abs(deg).toFixed(0)} degrees`);
+
+open();
