@@ -122,7 +122,9 @@ def move(
             hint="Open the table view again, and look the layout through once more.",
             where="layout",
         )
-    data = _data(row) | {"walk": wish.walk.model_dump()}
+    data = _data(row)
+    was_approved = data["walk"]["approved"]
+    data["walk"] = wish.walk.model_dump()
     if wish.walk.approved and data["measured"] and not data["measured"]["fits"]:
         raise RefusedError(
             data["measured"]["words"],
@@ -130,14 +132,15 @@ def move(
             hint="Measure again (W) if a reading was wrong.",
             where="cloth",
         )
+    # A layout that was laid again counts as a new one here.
+    if wish.walk.approved and not was_approved and not may_approve:
+        raise ForbiddenError(
+            "a layout is approved where the cloth can be seen",
+            code="not_for_hand",
+            hint="Approve it at the table.",
+            where="walk",
+        )
     if wish.walk.approved and not data.get("layout"):
-        if not may_approve:
-            raise ForbiddenError(
-                "a layout is approved where the cloth can be seen",
-                code="not_for_hand",
-                hint="Approve it at the table.",
-                where="walk",
-            )
         data["layout"] = layout
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), layout)
 
@@ -260,6 +263,10 @@ def keep_relaid(
         "registered": [],
         "done": False,
     }
+    if measured := data["measured"]:
+        # The layout may have grown longer than the cloth: it is then refused when approved.
+        checked = check_cloth(fresh, measured["lengths_mm"], measured["widths_mm"])
+        data["measured"] = {**measured, **asdict(checked)}
     return _view(cuttings.keep_cutting(session, lay_id, cloth, data), fresh)
 
 
@@ -325,6 +332,10 @@ def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
             "walk": data["walk"],
             "cut": data["cut"],
             "spoiled": data["spoiled"],
+            "earlier": [
+                {"key": f"{p['piece']}#{p['copy']}", "hands": p["hands"]}
+                for p in data.get("gone", ())
+            ],
             "done": data["done"],
             "registered": data["registered"],
             "measured": data["measured"],

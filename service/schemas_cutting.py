@@ -110,6 +110,14 @@ class LedgerLine(Wire):
     gap: int
 
 
+class Earlier(Wire):
+    """A cutting made before the rest was laid again: no longer on the layout, but it may turn out
+    spoiled all the same."""
+
+    key: str
+    hands: list[Literal["drawn", "turned"]]
+
+
 class CuttingView(Wire):
     """A cutting as it stands; ``number`` rises with every change."""
 
@@ -118,6 +126,7 @@ class CuttingView(Wire):
     walk: Walk
     cut: list[str]
     spoiled: list[tuple[str, Literal["drawn", "turned"]]]
+    earlier: list[Earlier]
     done: bool
     look: LookWish
     measured: ClothMeasured | None

@@ -33,8 +33,8 @@ CANVAS = (1920, 1080)
 class Running:
     """A service on a data directory of its own; ``stop`` and ``start`` keep address and data."""
 
-    def __init__(self, data: Path) -> None:
-        self.settings = Settings(data=data, demo=False, port=0, warm_up=False)
+    def __init__(self, data: Path, *, demo: bool = False) -> None:
+        self.settings = Settings(data=data, demo=demo, port=0, warm_up=False)
         self.port = 0
         self.address = ""
         self.start()

@@ -71,6 +71,8 @@ def test_hand_steps_and_marks_and_the_table_follows(both: tuple[Page, Page]) -> 
     hand.get_by_role("button", name="Back", exact=True).click()
     expect(hand.get_by_role("status")).to_contain_text("Cut already.")
     expect(hand.get_by_role("button", name="Cut, and next")).to_be_disabled()
+    # Pressed before the table has heard, a step would count as the slower of two.
+    expect(table.locator("#said")).to_contain_text("1 of 7")
     table.keyboard.press("PageDown")
     expect(hand.locator("h1")).to_have_text("Front")
     hand.keyboard.press("PageDown")

@@ -9,6 +9,7 @@ import { countText, stripLines } from "../../web/app/table/wording.js";
 import { pieceItems } from "../../web/app/table/scene.js";
 import { tableMap } from "../../web/app/table/map.js";
 import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/app/table/registration.js";
+import { flawOutline, nowhere } from "../../web/app/table/again.js";
 import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
 import { roomBeside } from "../../web/app/calibrate/crosses.js";
 
@@ -290,4 +291,29 @@ test("a panel keeps clear of a lit line", () => {
       assert.ok(!(p[0] > x && p[0] < x + w && p[1] > y && p[1] < y + h), `${from} ${to}`);
     }
   }
+});
+
+test("a flaw's outline holds the whole spot and little more", () => {
+  const outline = flawOutline({ along: "100", across: "5 cm", size: "20" });
+  assert.ok(outline);
+  assert.ok(area(outline) > Math.PI * 100 && area(outline) < 1.1 * Math.PI * 100);
+  outline.forEach((p, i) => {
+    const q = outline[(i + 1) % outline.length];
+    near(Math.hypot((p[0] + q[0]) / 2 - 100, (p[1] + q[1]) / 2 - 50), 10, 1e-9);
+  });
+  assert.equal(flawOutline({ along: " ", across: "", size: "" }), null);
+  assert.throws(() => flawOutline({ along: "100", across: "", size: "20" }), /The flaw, across/);
+  assert.throws(() => flawOutline({ along: "100", across: "5", size: "0" }), /The flaw, size/);
+});
+
+test("a spoiled hand is nowhere on the layout until the rest is laid again", () => {
+  /** @param {number} turned */
+  const cutting = (turned) => /** @type {any} */ ({
+    cut: ["Front#1"],
+    lines: [{ piece: "Front", hand: "drawn", gap: 1 }, { piece: "Front", hand: "turned", gap: turned }],
+  });
+  /** @type {any[]} */
+  const pieces = [{ key: "Front#1", piece: "Front", hands: ["drawn", "turned"] }, { key: "Front#2", piece: "Front", hands: ["drawn"] }];
+  assert.deepEqual(nowhere(cutting(0), pieces), []);
+  assert.deepEqual(nowhere(cutting(1), pieces), ["1 x Front (turned over)"]);
 });

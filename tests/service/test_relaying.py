@@ -8,6 +8,9 @@ import pytest
 from fastapi.testclient import TestClient
 from shapely import Polygon
 
+from service.cutting import move
+from service.errors import ForbiddenError
+from service.schemas_cutting import Walk, WalkWish
 from tests.service.sheets import APRON
 from tests.service.test_cutting import APPROVED, Cutting
 from tests.service.test_lays import lay_of, wait
@@ -65,6 +68,14 @@ def test_a_spoiled_piece_is_laid_again_round_what_is_cut(begun: Cutting) -> None
         assert not any(overlap(shape, hole) for shape in fresh.values())
     assert lines_of(begun)["Skirt", "drawn"] == (1, 0, 1)
     assert lines_of(begun)["Waistband", "drawn"] == (1, 1, 0)
+    # What was cut before may still turn out spoiled.
+    assert now["earlier"] == [
+        {"key": key, "hands": before[key]["hands"]}
+        for key in before
+        if key.split("#")[0] != "Pocket"
+    ]
+    assert begun.mark("spoiled", "Waistband#1", hand="drawn").status_code == 200
+    assert lines_of(begun)["Waistband", "drawn"] == (1, 0, 1)
 
 
 def test_what_was_cut_long_ago_stays_a_hole(begun: Cutting) -> None:
@@ -111,3 +122,40 @@ def test_before_approval_there_is_nothing_to_lay_again(client: TestClient) -> No
     answer = relay(Cutting(client, lay["id"]))
     assert answer.status_code == 422
     assert answer.json()["error"]["code"] == "not_approved"
+
+
+def test_a_hand_held_page_does_not_approve_what_was_laid_again(begun: Cutting) -> None:
+    begun.mark("cut", "Pocket#1")
+    now = relay(begun).json()
+    wish = WalkWish(number=now["number"], layout=now["layout"], walk=Walk(**APPROVED))
+    database = begun.client.app.state.database  # type: ignore[attr-defined]
+    lay_id = begun.url.split("/")[3]
+    with database.writing() as session, pytest.raises(ForbiddenError, match="cloth can be seen"):
+        move(session, lay_id, "shell", wish, may_approve=False)
+    assert begun.get()["walk"]["approved"] is False
+    assert begun.walk(APPROVED).status_code == 200
+    with database.writing() as session:
+        wish = wish.model_copy(update={"number": begun.get()["number"]})
+        assert move(session, lay_id, "shell", wish, may_approve=False).walk.approved
+
+
+def test_cloth_that_was_measured_is_held_against_what_was_laid_again(begun: Cutting) -> None:
+    """The spoiled skirt no longer fits the measured length: the shortage is told, nothing approved."""
+    held = layout(begun)
+    reach = max(x for p in held["placements"] for x, _ in p["cut_line"])
+    length = reach + 2 * held["end_allowance_mm"]
+    width = held["usable_width_mm"] + 2 * held["selvedge_mm"]
+    body = {"lengths": [length] * 2, "widths": [width] * 3, "unit": "mm"}
+    measured = begun.client.post(f"{begun.url}/cloth", json=body).json()["measured"]
+    assert measured["fits"] is True
+    begun.mark("cut", "Skirt#1")
+    begun.mark("spoiled", "Skirt#1", hand="drawn")
+    now = relay(begun).json()
+    longer = max(x for p in layout(begun)["placements"] for x, _ in p["cut_line"]) - reach
+    assert longer > 100, "one more skirt needs more cloth"
+    assert now["measured"]["fits"] is False
+    assert now["measured"]["spare_length_mm"] == pytest.approx(-longer)
+    assert f"{longer:.0f} mm too short" in now["measured"]["words"]
+    refused = begun.walk(APPROVED)
+    assert refused.status_code == 422
+    assert refused.json()["error"]["code"] == "cloth_too_small"

@@ -49,7 +49,7 @@ async function begin() {
     if (!lay) ({ lay, cloth } = await newestCutting());
     projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}`);
     const cutting = await getCutting(lay, cloth);
-    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark: refuse });
+    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark });
     stand(cutting);
   } catch (error) {
     const why = /** @type {import("../api.js").ApiError} */ (error);
@@ -70,6 +70,12 @@ function stand(cutting) {
 function refuse(why) {
   refusal = why;
   show();
+}
+
+/** Said where the mark was asked for: in the ledger, while that is open. @param {{message: string, hint?: string}} why */
+function refusedMark(why) {
+  if (panel.name === "ledger") refusal = why;
+  else refuse(why);
 }
 
 /** @param {import("../table/steps.js").Command} command */

@@ -15,8 +15,12 @@ export function handWords(hand) {
  * @param {(what: "cut" | "take back" | "spoiled" | "done", key?: string, hand?: string) => void} mark
  * @param {{message: string, hint?: string} | null} refusal
  * @param {() => void} close
+ * @param {(() => void) | null} [again]  opens what to do when something went wrong; null where that is done elsewhere
  */
-export function ledgerPanel(cutting, pieces, mark, refusal, close) {
+export function ledgerPanel(cutting, pieces, mark, refusal, close, again = null) {
+  const before = cutting.earlier.filter(({ key }) => !pieces.some((p) => p.key === key)).map(({ key, hands }) => ({
+    key, hands, label: key.slice(0, key.lastIndexOf("#")), hand_text: hands.map(handWords).join(", "),
+  }));
   return [
     heading("What is cut"),
     ...(refusal ? [wrong(refusal)] : []),
@@ -30,7 +34,16 @@ export function ledgerPanel(cutting, pieces, mark, refusal, close) {
       element("th", { scope: "row" }, piece.label), element("td", {}, piece.hand_text),
       element("td", {}, ...buttons(cutting, piece, mark)),
     ])),
+    ...(before.length ? [
+      heading3("Cut before the rest was laid again"),
+      table(["Piece", "Hand", ""], before.map((piece) => [
+        element("th", { scope: "row" }, piece.label), element("td", {}, piece.hand_text),
+        element("td", {}, ...spoiling(cutting, piece, mark)),
+      ])),
+    ] : []),
+    ...(again || !cutting.spoiled.length || !cutting.gaps_text ? [] : [element("p", {}, "What is spoiled is laid again at the table: Z there.")]),
     element("div", { class: "actions" },
+      ...(again ? [element("button", { id: "mark-again", click: again }, "Lay the rest again…")] : []),
       element("button", { id: "mark-done", disabled: cutting.done, click: () => mark("done") }, "Call it done"),
       element("button", { class: "main", click: close }, "Close")),
   ];
@@ -45,12 +58,27 @@ function buttons(cutting, piece, mark) {
   if (!cutting.cut.includes(piece.key)) {
     return [button(`mark-${piece.key}`, "Cut", `${piece.label} is cut`, () => mark("cut", piece.key))];
   }
-  const hands = [...new Set(piece.hands)];
   return [
     button(`back-${piece.key}`, "Take back", `${piece.label} is not cut after all`, () => mark("take back", piece.key)),
-    ...hands.map((hand) => button(`spoiled-${piece.key}-${hand}`, hands.length > 1 ? `Spoiled: ${handWords(hand)}` : "Spoiled",
-      `${piece.label}, ${handWords(hand)}, is spoiled`, () => mark("spoiled", piece.key, hand))),
+    ...spoiling(cutting, piece, mark),
   ];
+}
+
+/**
+ * Buttons for hands that are sound, words for those that are spoiled.
+ * @param {Cutting} cutting
+ * @param {{label: string, key: string, hands: ("drawn" | "turned")[]}} piece
+ * @param {(what: "spoiled", key: string, hand: string) => void} mark
+ * @returns {(Node | string)[]}
+ */
+function spoiling(cutting, piece, mark) {
+  const hands = [...new Set(piece.hands)];
+  /** @param {string} hand */
+  const sound = (hand) => cutting.spoiled.filter(([key, h]) => key === piece.key && h === hand).length < piece.hands.filter((h) => h === hand).length;
+  return hands.map((hand) => {
+    const said = hands.length > 1 ? `Spoiled: ${handWords(hand)}` : "Spoiled";
+    return sound(hand) ? button(`spoiled-${piece.key}-${hand}`, said, `${piece.label}, ${handWords(hand)}, is spoiled`, () => mark("spoiled", piece.key, hand)) : `${said}.`;
+  });
 }
 
 /** @param {string} id @param {string} said @param {string} label @param {() => void} act */

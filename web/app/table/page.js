@@ -1,6 +1,7 @@
 // The table view: fetches a projection once, lights it, and listens to keys. Measures nothing itself.
 
 import { call } from "../api.js";
+import { NO_WISH, SECONDS, againPanel, flawOutline, laidAgainPanel, typedWish } from "./again.js";
 import { clothPanel } from "./cloth.js";
 import { LIGHTS } from "./contrast.js";
 import { baseItems, frontItems, spoken, wordItems } from "./draw.js";
@@ -46,6 +47,11 @@ let checkLines = [];
 let session = null;
 /** @type {{message: string, hint?: string} | null} */
 let markRefused = null;
+/** What is typed in the panel for things gone wrong. */
+let wish = NO_WISH;
+let laying = false;
+/** The layout was changed, and the new one has not come yet. */
+let behind = false;
 /** What a hand-held page asked for last, as text; "" before the first state came. */
 let lookSeen = "";
 /** @type {import("./draw.js").State} */
@@ -104,12 +110,37 @@ function stand(cutting) {
   // A place of another map's windows means nothing here: begin with the guides.
   const fits = cutting.walk.window < projection.windows.length && cutting.walk.stop < stops(projection).length;
   if (cutting.layout !== projection.layout) {
-    refuse({ code: "layout_changed", message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
+    void takeOver();
     return;
   }
   state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
   if (panel.name === "ledger") openLedger();
+  if (panel.name === "again") openAgain(null);
+}
+
+/** The layout is another one: fetch it and stand where its cutting stands. */
+async function takeOver() {
+  if (behind || !session) return;
+  behind = true;
+  try {
+    projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}&map=${projection?.map.id}`);
+  } catch (error) {
+    refuse({ .../** @type {import("../api.js").ApiError} */ (error), code: "layout_changed", message: "The layout was changed, and the new one cannot be shown." });
+    return;
+  } finally {
+    behind = false;
+  }
+  const { now } = session;
+  if (now.layout !== projection?.layout) {
+    refuse({ code: "layout_changed", message: "The layout was changed on another page.", hint: "Open the table view again, and look it through." });
+    return;
+  }
+  state = { ...state, check: null, strip: false };
+  stand(now);
+  if (now.cut.length || now.walk.approved) panel.show("laid", ...laidAgainPanel(now, projection.pieces, panel.close));
+  else refuse({ code: "other_layout", message: "The layout was changed on another page.", hint: "Look the new one through." });
+  document.getElementById("laid-on")?.focus();
 }
 
 /** Light as a hand-held page asked for, once for each time it asked. @param {import("./session.js").Cutting["look"]} look */
@@ -131,7 +162,8 @@ function follow(look) {
 /** @param {{code?: string, message: string, hint?: string}} why */
 function refuse(why) {
   const changed = why.code === "layout_changed";
-  panel.show("refused", heading(changed ? "The layout is another one now" : "Not yet"), wrong(why),
+  if (changed && behind) return;
+  panel.show("refused", heading(changed || why.code === "other_layout" ? "The layout is another one now" : "Not yet"), wrong(why),
     element("div", { class: "actions" }, changed
       ? element("button", { class: "main", click: () => location.reload() }, "Open again")
       : element("button", { class: "main", click: panel.close }, "Close")));
@@ -153,7 +185,7 @@ function show() {
   const colours = palette(prefs);
   const pens = { map, measure };
   const lies = state.registered.find((r) => r.window === walk.window);
-  const whole = [size, shown.map.id, prefs, refusal, state.check?.id, state.strip, lies];
+  const whole = [size, shown.map.id, shown.layout, prefs, refusal, state.check?.id, state.strip, lies];
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
   base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
   front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
@@ -222,6 +254,10 @@ const OTHER_KEYS = {
   x: () => void markCut(),
   r: () => openRegistration(null),
   w: () => (panel.name === "cloth" ? panel.close() : openCloth(null)),
+  z: () => {
+    wish = NO_WISH;
+    openAgain(null);
+  },
   k: () => (panel.name === "ledger" ? panel.close() : openLedger()),
   n: () => setPrefs({ net: !state.prefs.net }),
   t: () => setPrefs({ turned: !state.prefs.turned }),
@@ -235,7 +271,7 @@ const OTHER_KEYS = {
 
 /** @param {import("./steps.js").Command} command */
 function go(command) {
-  if (!projection || state.refusal.length) return;
+  if (!projection || behind || state.refusal.length) return;
   const walk = step(state.walk, command, projection);
   if (walk === state.walk) return;
   state = { ...state, walk };
@@ -286,15 +322,56 @@ function openLedger() {
   const pieces = shown.order.flatMap((key) => shown.pieces.filter((p) => p.key === key));
   const why = markRefused;
   markRefused = null;
-  panel.show("ledger", ...ledgerPanel(session.now, pieces, (what, key, hand) => void session?.mark(what, key, hand), why, panel.close));
+  panel.show("ledger", ...ledgerPanel(session.now, pieces, (what, key, hand) => void session?.mark(what, key, hand), why, panel.close, () => openAgain(null)));
   // Drawn again after each mark: the hand stays where it was, or on what took its place.
   (document.getElementById(held) ?? document.getElementById(held.replace("mark-", "back-").replace(/^spoiled-(.*)-(drawn|turned)$/, "back-$1")))?.focus();
+}
+
+/** @param {{message: string, hint?: string} | null} refusal */
+function openAgain(refusal) {
+  if (!session || !projection) return;
+  const held = document.activeElement?.id ?? "";
+  // Drawn again when another page marks or moves: what is typed stays.
+  wish = typedWish() ?? wish;
+  const stop = currentStop(state.walk, projection);
+  const current = stop?.kind === "piece" ? projection.pieces.find((p) => p.key === stop.key) ?? null : null;
+  panel.show("again", ...againPanel({ cutting: session.now, pieces: projection.pieces, current, wish, busy: laying, refusal }, {
+    spoiled: (key, hand) => void markSpoiled(key, hand),
+    lay: () => void layAgain(),
+    close: panel.close,
+  }));
+  (document.getElementById(held) ?? document.getElementById("again-lay"))?.focus();
+}
+
+/** A piece whose cutting failed counts as cut: its cloth is gone. @param {string} key @param {string} hand */
+async function markSpoiled(key, hand) {
+  if (!session) return;
+  if (!session.now.cut.includes(key) && !(await session.mark("cut", key))) return;
+  await session.mark("spoiled", key, hand);
+}
+
+async function layAgain() {
+  if (!session || laying) return;
+  const typed = typedWish() ?? wish;
+  /** @type {import("./map.js").TablePoint[] | null} */
+  let flaw;
+  try {
+    flaw = flawOutline(typed.flaw);
+  } catch (error) {
+    openAgain({ message: /** @type {Error} */ (error).message });
+    return;
+  }
+  laying = true;
+  openAgain(null);
+  const why = await session.layAgain({ flaws: flaw ? [flaw] : [], keep: typed.keep, seconds: typed.longer ? SECONDS.long : SECONDS.short });
+  laying = false;
+  if (why) openAgain({ message: why.message, hint: `${why.hint ?? ""} The layout stands as it was, and what is cut stays marked.` });
 }
 
 /** @param {KeyboardEvent} event */
 function escape(event) {
   event.preventDefault();
-  if (["keys", "settings", "ledger", "registration", "cloth", "refused"].includes(panel.name)) panel.close();
+  if (["keys", "settings", "ledger", "registration", "cloth", "refused", "again", "laid"].includes(panel.name)) panel.close();
   else if (state.check || state.strip) {
     state = { ...state, check: null, strip: false };
     show();

@@ -12,6 +12,7 @@ import { arrow, band, box, clipLine, dashes, hatch, inRing, notchStrokes, openAt
  * @typedef {object} Piece
  * @property {string} key
  * @property {string} label
+ * @property {string} piece
  * @property {("drawn" | "turned")[]} hands  what this one cutting yields
  * @property {string} hand_text
  * @property {number} plies

@@ -11,6 +11,8 @@ import { call } from "../api.js";
  * @property {string} layout
  * @property {Walk} walk
  * @property {string[]} cut
+ * @property {[string, "drawn" | "turned"][]} spoiled
+ * @property {{key: string, hands: ("drawn" | "turned")[]}[]} earlier  cut before the rest was laid again
  * @property {boolean} done
  * @property {{width_mm: number | null, light: string | null, turned: boolean | null}} look  as asked for from a hand-held page
  * @property {import("./cloth.js").Measured | null} measured
@@ -121,6 +123,21 @@ export function followCutting(lay, cloth, first, on) {
         return null;
       } catch (error) {
         return /** @type {import("../api.js").ApiError} */ (error);
+      }
+    }),
+    /**
+     * Lay again what is still to be cut.
+     * @param {{flaws: [number, number][][], keep: boolean, seconds: number}} wish
+     * @returns {Promise<{message: string, hint?: string} | null>} why not, or null when it was laid
+     */
+    layAgain: (wish) => inTurn(async () => {
+      try {
+        adopt(await call("POST", `${path}/relay${query}`, { number: now.number, ...wish }));
+        return null;
+      } catch (cause) {
+        const error = /** @type {import("../api.js").ApiError} */ (cause);
+        if (error.code === "moved_on") adopt(await call("GET", `${path}${query}`));
+        return error;
       }
     }),
     /**

@@ -14,6 +14,7 @@ export const KEYS = [
   ["Enter", "on from guides and layout; in the cutting, one piece at a time"],
   ["W", "measure the real cloth before the first cut"],
   ["X", "this piece is cut: mark it, and on to the next"],
+  ["Z", "something went wrong: a piece spoiled, a flaw in the cloth; lay the rest again"],
   ["K", "what is cut: the ledger"],
   ["R", "after drawing the cloth along: where the chalk lies off the light"],
   ["P", "all of the window, or one piece at a time"],

@@ -29,8 +29,11 @@ export function stripLines(projection, walk, gaps = "", cut = []) {
   const at = `Window ${walk.window + 1} of ${projection.windows.length}`;
   const spread = projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
   const plies = spread ? spread.plies_text : "";
+  // Something was cut, yet what lies here was never approved.
+  const relaid = !walk.approved && cut.length > 0;
   switch (walk.view) {
     case "guides":
+      if (relaid) return [`The rest is laid again. Lay the cloth along: ${plies}.`, `${at}. Enter: look at the new layout.`];
       return [`Lay the cloth along the light: ${plies}. Nothing to cut yet.`, `${at}. Enter: look at the layout.`];
     case "look":
       return walkedThrough(walk, projection)

@@ -1,0 +1,265 @@
+"""An afternoon's cutting on the demo waistcoat: desk, table and a page of phone size at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+from playwright.sync_api import Browser, Page, expect
+
+from service.store import cuttings
+from tests.browser.conftest import LAY_PATIENCE_S
+from tests.browser.table_rig import (
+    GOOD_CHECKS,
+    KEYSTONES,
+    Running,
+    drawn,
+    open_table,
+    ready,
+    said,
+)
+
+pytestmark = pytest.mark.browser
+
+MAP = KEYSTONES["from the left"]
+SHOTS = os.environ.get("GRAINFOLD_SHOTS")
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    service = Running(tmp_path_factory.mktemp("data"), demo=True)
+    service.keep_map(MAP, checks=GOOD_CHECKS)
+    yield service
+    service.stop()
+
+
+class Afternoon:
+    """Three pages on one lay of the waistcoat's shell."""
+
+    def __init__(self, browser: Browser, running: Running, lay: str, desk: Page) -> None:
+        self.running, self.lay, self.desk = running, lay, desk
+        self.table = open_table(browser)
+        self.table.goto(f"{running.address}table?lay={lay}&cloth=shell")
+        ready(self.table)
+        self.hand = open_table(browser, size=(390, 844))
+        self.hand.goto(f"{running.address}hand?lay={lay}&cloth=shell")
+        expect(self.hand.get_by_role("button", name="Look at the layout")).to_be_visible()
+
+    def cutting(self) -> dict[str, Any]:
+        """The cutting as the service keeps it."""
+        url = f"{self.running.address}api/lays/{self.lay}/cutting?cloth=shell"
+        found: dict[str, Any] = self.table.request.get(url).json()
+        return found
+
+    def projection(self) -> dict[str, Any]:
+        url = f"{self.running.address}api/lays/{self.lay}/projection?cloth=shell"
+        found: dict[str, Any] = self.table.request.get(url).json()
+        return found
+
+    def outlines(self) -> dict[str, shapely.Polygon]:
+        """Cut lines of the layout in force, by key."""
+        with self.running.database.reading() as session:
+            layout = cuttings.layout_of(session, self.lay, "shell")
+        return {
+            f"{p['piece']}#{p['copy']}": shapely.Polygon(p["cut_line"])
+            for p in layout["placements"]
+        }
+
+    def approve(self) -> None:
+        """Guides, every window, approval, then one piece at a time: by keys at the table."""
+        self.table.keyboard.press("Enter")
+        windows = len(self.projection()["windows"])
+        for i in range(1, windows):
+            self.table.keyboard.press("PageDown")
+            expect(self.table.locator("#said")).to_contain_text(f"Window {i + 1} of {windows}")
+        self.table.keyboard.press("Enter")
+        self.table.keyboard.press("Enter")
+        expect(self.hand.get_by_role("button", name="Cut, and next")).to_be_visible()
+
+    def close(self) -> None:
+        for page in (self.desk, self.table, self.hand):
+            page.context.close()
+
+
+@pytest.fixture
+def afternoon(browser: Browser, running: Running) -> Iterator[Afternoon]:
+    desk = open_table(browser, size=(1280, 800))
+    desk.goto(running.address)
+    api = f"{running.address}api"
+    origin = {"Origin": running.address.rstrip("/")}
+    styles = desk.request.get(f"{api}/styles").json()["styles"]
+    style = next(s["id"] for s in styles if s["name"].startswith("Waistcoat"))
+    wish = {"style_id": style, "steps": 2, "seed": 1, "workers": 1,
+            "cloths": {"shell": {"width": "150 cm", "fold": "lengthwise"}}}  # fmt: skip
+    made = desk.request.post(f"{api}/lays", data=wish, headers=origin).json()
+    for _ in range(int(LAY_PATIENCE_S * 4)):
+        if made["state"] not in ("queued", "searching"):
+            break
+        desk.wait_for_timeout(250)
+        made = desk.request.get(f"{api}/lays/{made['id']}").json()
+    assert made["state"] == "done", made["error"]
+    opened = Afternoon(browser, running, made["id"], desk)
+    yield opened
+    opened.close()
+
+
+def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) -> None:
+    table, hand = afternoon.table, afternoon.hand
+    afternoon.approve()
+    order = afternoon.projection()["order"]
+    count = len(order)
+    before = afternoon.outlines()
+
+    # Cut at the table, marked on every page.
+    table.keyboard.press("x")
+    expect(table.locator("#said")).to_contain_text(f"2 of {count}")
+    expect(hand.get_by_role("status")).to_contain_text(f"2 of {count}")
+
+    # Two people press next at once: on by one, not by two.
+    held: list[Any] = []
+    for page in (table, hand):
+        page.route("**/cutting/walk*", lambda route: held.append(route))
+    table.keyboard.press("PageDown")
+    hand.get_by_role("button", name="Next", exact=True).click()
+    for _ in range(200):
+        if len(held) == 2:
+            break
+        table.wait_for_timeout(20)
+        hand.wait_for_timeout(20)
+    stop = afternoon.cutting()["walk"]["stop"]
+    for route in held:
+        route.continue_()
+    for page in (table, hand):
+        page.unroute("**/cutting/walk*")
+    hand.wait_for_timeout(500)
+    assert afternoon.cutting()["walk"]["stop"] == stop + 1
+    table.keyboard.press("PageUp")
+    expect(hand.get_by_role("status")).to_contain_text(f"2 of {count}")
+
+    # An interruption: the reloaded table stands where it stood.
+    words = said(table)
+    table.reload()
+    ready(table)
+    expect(table.locator("#said")).to_have_text(words)
+
+    # Not done while gaps stand.
+    hand.get_by_role("button", name="What is cut").click()
+    hand.get_by_role("button", name="Call it done").click()
+    expect(hand.get_by_role("alert")).to_contain_text("Not done: still to be cut")
+    hand.get_by_role("button", name="Close").click()
+
+    # The shears slip in the second piece: its first hand is spoiled.
+    key = order[1]
+    piece = next(p for p in afternoon.projection()["pieces"] if p["key"] == key)
+    spoiled = piece["hands"][0]
+    table.keyboard.press("z")
+    expect(table.locator("#panel")).to_contain_text("still has its place on the layout")
+    table.locator(f"#again-{spoiled}").press("Enter")
+    expect(table.locator("#panel")).to_contain_text("Not on this layout any more: 1 x")
+    _shot(table, "spoiled")
+    assert axe(table) == []
+    assert key in afternoon.cutting()["cut"]
+    table.locator("#again-along").fill("wide")
+    table.locator("#again-lay").press("Enter")
+    expect(table.get_by_role("alert")).to_contain_text("The flaw, along")
+    table.locator("#again-along").fill("")
+    base = drawn(table)[0]
+    table.locator("#again-lay").press("Enter")
+    expect(table.locator("#panel h2")).to_have_text("The rest is laid again", timeout=60_000)
+    _shot(table, "laid")
+    assert axe(table) == []
+    fresh = afternoon.outlines()
+    assert order[0] not in fresh
+    assert key not in fresh
+    assert any(k.startswith(f"{piece['piece']}#") for k in fresh)
+    for shape in fresh.values():
+        for hole in (before[order[0]], before[key]):
+            assert not shape.buffer(-0.05).intersects(hole.buffer(-0.05))
+    now = afternoon.cutting()
+    assert now["walk"]["approved"] is False
+    assert set(now["cut"]) == {order[0], key}
+
+    # Table and hand took the new layout over; it is looked through and approved like the first.
+    table.keyboard.press("Enter")
+    expect(table.locator("#said")).to_contain_text("The rest is laid again")
+    assert drawn(table)[0] > base
+    _shot(table, "guides")
+    expect(hand.locator("h1")).to_contain_text("The rest is laid again")
+    _shot(hand, "hand")
+    afternoon.approve()
+    left = afternoon.projection()["order"]
+    assert set(left) == set(fresh)
+
+    # What was cut before the rest was laid again may still turn out spoiled.
+    table.keyboard.press("k")
+    expect(table.locator("#panel")).to_contain_text("Cut before the rest was laid again")
+    assert table.locator(f"[id='spoiled-{order[0]}-drawn']").count() == 1
+    _shot(table, "ledger")
+    for k in left:
+        table.locator(f"[id='mark-{k}']").click()
+        expect(table.locator(f"[id='back-{k}']")).to_be_visible()
+    expect(table.locator("#panel")).to_contain_text("All that was asked for is cut.")
+    table.get_by_role("button", name="Call it done").click()
+    expect(table.locator("#panel")).to_contain_text("called done")
+    assert afternoon.cutting()["done"] is True
+
+
+def test_shortage_is_told_and_not_cut_by(afternoon: Afternoon) -> None:
+    """A flaw over all of the cloth that was measured: the rest would end beyond it."""
+    table = afternoon.table
+    table.keyboard.press("z")
+    table.locator("#again-lay").press("Enter")
+    alert = table.get_by_role("alert")
+    expect(alert).to_contain_text("nothing to lay again before the layout was approved")
+    expect(alert).to_contain_text("The layout stands as it was")
+    table.keyboard.press("Escape")
+    with afternoon.running.database.reading() as session:
+        layout = cuttings.layout_of(session, afternoon.lay, "shell")
+    reach = max(x for p in layout["placements"] for x, _ in p["cut_line"])
+    table.keyboard.press("w")
+    for name in ("l1", "l2"):
+        table.locator(f"#cloth-{name}").fill(f"{reach + 2 * layout['end_allowance_mm']:.1f} mm")
+    for name in ("w1", "w2", "w3"):
+        table.locator(f"#cloth-{name}").fill("150 cm")
+    table.get_by_role("button", name="Does it fit?").click()
+    expect(table.locator("#panel")).to_contain_text("The cloth holds the layout")
+    table.keyboard.press("Escape")
+    afternoon.approve()
+    table.keyboard.press("x")
+    count = len(afternoon.projection()["order"])
+    expect(table.locator("#said")).to_contain_text(f"2 of {count}")
+    cut = afternoon.cutting()["cut"]
+    table.keyboard.press("z")
+    for name, mm in (("along", "0"), ("across", "0"), ("size", f"{2 * reach:.0f}")):
+        table.locator(f"#again-{name}").fill(mm)
+    # Somebody else moves on: what is typed stays.
+    words = said(table)
+    afternoon.hand.get_by_role("button", name="Next", exact=True).click()
+    expect(table.locator("#said")).not_to_have_text(words)
+    assert table.locator("#again-size").input_value() == f"{2 * reach:.0f}"
+    table.locator("#again-lay").press("Enter")
+    expect(table.locator("#panel h2")).to_have_text("The rest is laid again", timeout=60_000)
+    short = -afternoon.cutting()["measured"]["spare_length_mm"]
+    assert short > 100
+    expect(table.locator("#panel")).to_contain_text(f"short by {short:.0f} mm along")
+    _shot(table, "short")
+    assert afternoon.cutting()["cut"] == cut
+    windows = len(afternoon.projection()["windows"])
+    table.keyboard.press("Enter")
+    table.keyboard.press("Enter")
+    for i in range(1, windows):
+        table.keyboard.press("PageDown")
+        expect(table.locator("#said")).to_contain_text(f"Window {i + 1} of {windows}")
+    table.keyboard.press("Enter")
+    expect(table.get_by_role("alert")).to_contain_text("too short")
+    assert afternoon.cutting()["walk"]["approved"] is False
+
+
+def _shot(page: Page, name: str) -> None:
+    """Keep a picture to look at, where GRAINFOLD_SHOTS names a folder."""
+    if SHOTS:
+        page.screenshot(path=str(Path(SHOTS) / f"afternoon-{name}.png"))

@@ -1,0 +1,139 @@
+// When something went wrong: a hand spoiled, a flaw found late, the rest laid again. The sums are pure,
+// the panels at the end ask.
+
+import { parseLength } from "../units.js";
+import { handWords } from "./ledger.js";
+import { element, heading, wrong } from "./panel.js";
+
+/** @typedef {import("./session.js").Cutting} Cutting */
+/** @typedef {import("./map.js").TablePoint} Point */
+/** @typedef {{key: string, label: string, piece: string, hands: ("drawn" | "turned")[]}} Piece */
+/** @typedef {{keep: boolean, longer: boolean, flaw: {along: string, across: string, size: string}}} Wish */
+
+/** Nothing asked for yet. @type {Wish} */
+export const NO_WISH = { keep: true, longer: false, flaw: { along: "", across: "", size: "" } };
+
+/** Time for the search, s: at once, or when no room was found at once. */
+export const SECONDS = { short: 3, long: 30 };
+
+/**
+ * Hands that are asked for, not cut, and not on the layout any more.
+ * @param {Cutting} cutting
+ * @param {Piece[]} pieces  on the layout
+ * @returns {string[]} as "1 x Front (turned over)"
+ */
+export function nowhere(cutting, pieces) {
+  return cutting.lines.flatMap((line) => {
+    const waiting = pieces.filter((p) => p.piece === line.piece && !cutting.cut.includes(p.key));
+    const laid = waiting.flatMap((p) => p.hands).filter((hand) => hand === line.hand).length;
+    return line.gap > laid ? [`${line.gap - laid} x ${line.piece} (${handWords(line.hand)})`] : [];
+  });
+}
+
+/**
+ * A flaw as typed, as an outline that no piece may touch: eight corners round a spot.
+ * @param {Wish["flaw"]} typed
+ * @returns {Point[] | null} cloth mm; null when nothing was typed
+ * @throws {Error} naming the field that cannot be read
+ */
+export function flawOutline({ along, across, size }) {
+  if (!along.trim() && !across.trim() && !size.trim()) return null;
+  const [x, y, wide] = [["along", along], ["across", across], ["size", size]].map(([name, text]) => {
+    try {
+      return parseLength(text);
+    } catch (error) {
+      throw new Error(`The flaw, ${name}: ${/** @type {Error} */ (error).message}`);
+    }
+  });
+  if (!(wide > 0)) throw new Error("The flaw, size: more than nothing is needed");
+  // Corners of an octagon round the circle, so that the whole spot is inside.
+  const reach = wide / 2 / Math.cos(Math.PI / 8);
+  return Array.from({ length: 8 }, (_, i) => {
+    const turn = (Math.PI / 8) * (2 * i + 1);
+    return /** @type {Point} */ ([x + reach * Math.cos(turn), y + reach * Math.sin(turn)]);
+  });
+}
+
+/**
+ * @param {object} now
+ * @param {Cutting} now.cutting
+ * @param {Piece[]} now.pieces  on the layout
+ * @param {Piece | null} now.current  the piece that is lit
+ * @param {Wish} now.wish
+ * @param {boolean} now.busy
+ * @param {{message: string, hint?: string} | null} now.refusal
+ * @param {object} on
+ * @param {(key: string, hand: "drawn" | "turned") => void} on.spoiled
+ * @param {() => void} on.lay
+ * @param {() => void} on.close
+ */
+export function againPanel({ cutting, pieces, current, wish, busy, refusal }, on) {
+  const lost = nowhere(cutting, pieces);
+  const keep = /** @type {HTMLInputElement} */ (element("input", { type: "checkbox", id: "again-keep", checked: wish.keep }));
+  const longer = /** @type {HTMLInputElement} */ (element("input", { type: "checkbox", id: "again-longer", checked: wish.longer }));
+  /** @param {"along" | "across" | "size"} name */
+  const field = (name) => /** @type {HTMLInputElement} */ (element("input", { id: `again-${name}`, value: wish.flaw[name], autocomplete: "off", spellcheck: "false", size: "9" }));
+  const [along, across, size] = [field("along"), field("across"), field("size")];
+  return [
+    heading("Something went wrong"),
+    ...(refusal ? [wrong(refusal)] : []),
+    element("p", { role: "status" }, busy ? "The rest is being laid again. Leave the cloth as it lies." : lostWords(lost, cutting)),
+    ...(current ? [spoiledRow(cutting, current, busy, on.spoiled)] : []),
+    element("form", { submit: (e) => { e.preventDefault(); on.lay(); } },
+      element("h3", {}, "A flaw in the cloth"),
+      element("p", { class: "soft" }, "Leave empty if there is none. Bare numbers are mm. Along: from the squared end. Across: from the fold, or from the inner edge of the near selvedge. No piece is laid over it."),
+      element("div", { class: "row" }, ...[["again-along", "Along", along], ["again-across", "Across", across], ["again-size", "As wide as", size]].flatMap(([id, said, input]) => [
+        element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input)])),
+      element("h3", {}, "The rest"),
+      element("div", { class: "row" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
+      element("div", { class: "row" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
+      element("div", { class: "actions" },
+        element("button", { id: "again-lay", class: "main", disabled: busy || !cutting.gaps_text }, "Lay the rest again"),
+        element("button", { type: "button", id: "again-close", click: on.close }, "Close"))),
+  ];
+}
+
+/** What stands in the panel's fields now. @returns {Wish | null} null when it is not open */
+export function typedWish() {
+  const [keep, longer, along, across, size] = ["keep", "longer", "along", "across", "size"].map((name) => /** @type {HTMLInputElement | null} */ (document.getElementById(`again-${name}`)));
+  if (!keep || !longer || !along || !across || !size) return null;
+  return { keep: keep.checked, longer: longer.checked, flaw: { along: along.value, across: across.value, size: size.value } };
+}
+
+/**
+ * What stands on the table after the rest was laid again.
+ * @param {Cutting} cutting
+ * @param {{box: import("./scene.js").Box}[]} pieces  on the new layout
+ * @param {() => void} close
+ */
+export function laidAgainPanel(cutting, pieces, close) {
+  const end = Math.max(...pieces.map((p) => p.box[2]));
+  const { measured } = cutting;
+  return [
+    heading("The rest is laid again"),
+    element("p", {}, `What is cut stays cut, and nothing lies over its holes. ${cutting.gaps_text}`),
+    ...(measured ? [element("p", { class: measured.fits ? "" : "wrong" }, measured.fits ? measured.words : `The cloth is short by ${Math.max(0, -measured.spare_length_mm).toFixed(0)} mm along, ${Math.max(0, -measured.spare_width_mm).toFixed(0)} mm across. Do not cut.`)]
+      : [element("p", {}, `Its last piece ends ${(end / 10).toFixed(0)} cm from the squared end. The cloth was not measured: do that now (W), or look whether it reaches so far.`)]),
+    element("p", {}, measured && !measured.fits
+      ? "It cannot be approved. Try again (Z) with a longer search and the sound pieces free to move; if it stays short, the missing piece needs more cloth. What is cut stays marked."
+      : "Lay the cloth along the light again as at the beginning, look every window through, and approve before the next cut."),
+    element("div", { class: "actions" }, element("button", { id: "laid-on", class: "main", click: close }, "Look it through")),
+  ];
+}
+
+/** @param {string[]} lost @param {Cutting} cutting */
+function lostWords(lost, cutting) {
+  if (lost.length) return `Not on this layout any more: ${lost.join(", ")}. Lay the rest again; the sound pieces can wait or be cut first.`;
+  return cutting.gaps_text ? "All that is missing still has its place on the layout." : "All that was asked for is cut; there is nothing to lay again.";
+}
+
+/** @param {Cutting} cutting @param {Piece} piece @param {boolean} busy @param {(key: string, hand: "drawn" | "turned") => void} spoiled */
+function spoiledRow(cutting, piece, busy, spoiled) {
+  const gone = cutting.spoiled.filter(([key]) => key === piece.key).map(([, hand]) => hand);
+  const hands = [...new Set(piece.hands)].filter((hand) => !gone.includes(hand));
+  return element("div", {},
+    element("h3", {}, `${piece.label} is spoiled`),
+    element("p", { class: "soft" }, "It counts as cut out of the cloth; the hand named is cut anew from what is left."),
+    element("div", { class: "row" }, ...hands.map((hand) => element("button", { id: `again-${hand}`, disabled: busy, click: () => spoiled(piece.key, hand) }, hands.length > 1 || gone.length ? `Spoiled: ${handWords(hand)}` : "Spoiled")),
+      ...(gone.length ? [`Spoiled: ${gone.map(handWords).join(", ")}.`] : [])));
+}
