@@ -29,8 +29,9 @@ async function open() {
     document.title = `Seams walked: ${style.name} · grainfold`;
     content = html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${style.name}</a></p>
       <h1>Seams walked</h1>
-      <p class="measure edges-intro">Edges that are said to be sewn together, laid along each other on the net line, without dart
-        mouths and stated ease. Solid: the first edge, its notches above. Dashed: the second, its notches below. Nothing is changed here.</p>
+      <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line.
+        Solid: the first edge, its notches above. Dashed: the second, its notches below. Sewn lengths leave out dart mouths and stated
+        ease. Nothing is changed here.</p>
       ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
       ${findingsView(truing.findings)}
       <ul class="seams">${truing.seams.map(seamView)}</ul>`;
