@@ -148,7 +148,10 @@ export function clothPage(context) {
           ${lengthBlank({ id: id("repeat-along"), label: `Repeat of the ${role} cloth along`, mm: cloth.repeat_along_mm, system, troubles, none: "nowhere", onChange: (v) => set(role, { repeat_along_mm: v }) })}
           along,
           ${lengthBlank({ id: id("repeat-across"), label: `Repeat of the ${role} cloth across`, mm: cloth.repeat_across_mm, system, troubles, none: "nowhere", onChange: (v) => set(role, { repeat_across_mm: v }) })}
-          across.
+          across${cloth.repeat_along_mm > 0 || cloth.repeat_across_mm > 0
+            ? html`, and reads
+                ${choiceBlank({ id: id("even"), label: `Whether the repeat of the ${role} cloth is even`, value: cloth.repeat_even ? "even" : "uneven", options: [["uneven", "one way only"], ["even", "the same both ways"]], onChange: (v) => set(role, { repeat_even: v === "even" }) })}`
+            : nothing}.
           ${own
             ? nothing
             : html`The shop cuts by

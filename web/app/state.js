@@ -68,6 +68,7 @@ function decode(part) {
  * @property {string} fold
  * @property {number} repeat_along_mm
  * @property {number} repeat_across_mm
+ * @property {boolean} repeat_even the repeat reads the same both ways
  * @property {number} end_allowance_mm
  * @property {number | null} available_mm
  * @property {number | null} price_per_m
@@ -107,6 +108,7 @@ export function newCloth(system) {
     fold: "best",
     repeat_along_mm: 0,
     repeat_across_mm: 0,
+    repeat_even: false,
     end_allowance_mm: END_MM,
     available_mm: null,
     price_per_m: null,
@@ -142,6 +144,7 @@ export function clothRequest(cloth, system) {
     fold: cloth.fold,
     repeat_along: cloth.repeat_along_mm,
     repeat_across: cloth.repeat_across_mm,
+    repeat_even: cloth.repeat_even,
     end_allowance: cloth.end_allowance_mm,
     available: cloth.available_mm,
     price_per_m: cloth.price_per_m,

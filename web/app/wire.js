@@ -178,6 +178,7 @@
  * @property {string} fold
  * @property {number | string} repeat_along
  * @property {number | string} repeat_across
+ * @property {boolean} repeat_even
  * @property {number | string} end_allowance
  * @property {number | string | null} available
  * @property {number | null} price_per_m
