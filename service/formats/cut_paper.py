@@ -10,11 +10,12 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+from shapely import Polygon, maximum_inscribed_circle
 
 from nesting.allowances.cut_piece import CutNotch, CutPiece
 from nesting.pieces.outline import AllowanceState, EdgeKind
 from nesting.pieces.piece import GrainRule, Mark, MarkKind, Piece
-from nesting.polygon import FloatArray, as_points, bounds
+from nesting.polygon import FloatArray, as_points
 from nesting.units import show_length
 from service.formats.paper import (
     Anchor,
@@ -121,9 +122,10 @@ _READ_BACK = frozenset(
 
 def _texts(cut: CutPiece) -> list[Words]:
     piece = cut.piece
-    x0, y0, x1, y1 = bounds(cut.cut_line)
-    x, y = (x0 + x1) / 2, (y0 + y1) / 2
-    size = float(np.clip(min(x1 - x0, y1 - y0) / 12, 2.0, 8.0))
+    # In a bent piece (a facing) the middle of the box lies outside: write where it is widest.
+    widest = maximum_inscribed_circle(Polygon(cut.cut_line))
+    x, y = widest.coords[0]
+    size = float(np.clip(widest.length / 6, 2.0, 8.0))
     count = piece_label(piece, on_fold=cut.fold is not None).split("; ")[1:-1]
     added = sorted(
         {
