@@ -90,8 +90,24 @@ async def _stream(request: Request, lay_id: str) -> AsyncIterator[str]:
         yield _event(Event(searches.next_number(), "state", state))
         if listener is None or detail["state"] in lays.OVER:
             return
+        shortest = {cloth["cloth"]: cloth["length_mm"] for cloth in detail["cloths"]}
         async for event in listener.events(pause_s=PAUSE_S):
-            yield ": still here\n\n" if event is None else _event(event)
+            if event is None:
+                yield ": still here\n\n"
+            elif not _is_older(event, shortest):
+                # Told while the state was read, an event may bear a number below the state's.
+                yield _event(Event(searches.next_number(), event.name, event.data))
+
+
+def _is_older(event: Event, shortest: dict[str, float]) -> bool:
+    """Whether the stream has told a better layout of this cloth already; notes it if not."""
+    if event.name != "cloth":
+        return False
+    cloth, length = event.data["cloth"], event.data["length_mm"]
+    if length > shortest.get(cloth, length):
+        return True
+    shortest[cloth] = length
+    return False
 
 
 def _state(request: Request, lay_id: str) -> dict[str, Any]:

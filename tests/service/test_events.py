@@ -9,7 +9,9 @@ from typing import Any
 import httpx2
 import pytest
 
+from service.routes.lays import _is_older
 from service.schemas import ClothResult
+from service.searches import Event
 from service.settings import Settings
 from tests.service.live import live_service
 from tests.service.sheets import SEVERAL
@@ -83,3 +85,16 @@ def test_events_of_an_unknown_lay_are_an_error(page: httpx2.Client) -> None:
     answer = page.get("/api/lays/none/events")
     assert answer.status_code == 404
     assert answer.json()["error"]["code"] == "not_found"
+
+
+def test_an_event_told_while_the_state_was_read_is_told_neither_late_nor_twice() -> None:
+    """Found by a busy machine: an improvement with a number below the state's followed the state."""
+    shortest = {"shell": 900.0}
+    worse = Event(2, "cloth", {"cloth": "shell", "length_mm": 950.0})
+    better = Event(7, "cloth", {"cloth": "shell", "length_mm": 880.0})
+    first = Event(3, "cloth", {"cloth": "lining", "length_mm": 400.0})
+    assert _is_older(worse, shortest)
+    assert not _is_older(better, shortest)
+    assert not _is_older(first, shortest)
+    assert not _is_older(Event(9, "state", {"state": "done"}), shortest)
+    assert shortest == {"shell": 880.0, "lining": 400.0}
