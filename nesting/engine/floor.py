@@ -3,7 +3,7 @@
 Three arguments, each true for every legal layout:
 
 - *reach*: some item, wherever it may lie, reaches so far (touching sides, zones, repeats included);
-- *area*: what must lie in a band of the cloth has at least its own area there, gaps and flaws counted;
+- *area*: what must lie in a band of the strip has at least its own area there, gaps and flaws counted;
 - *lines*: pieces never share a point, so along any line across which they lie, their chords add up to
   no more than the length. A piece that is free across the strip gives the least chord that any of its
   permitted places gives. The mean over several lines is a bound as well, and a stronger one where a
@@ -63,7 +63,7 @@ def reach_floor(scene: Scene) -> float:
 
 
 def area_floor(scene: Scene) -> float:
-    """The longest that any band of the cloth must be to hold what may lie nowhere else."""
+    """The longest that any band of the strip must be to hold what may lie nowhere else."""
     rows = [_whereabouts(scene, item) for item, _ in scene.bodies]
     areas = [_grown_area(scene.problem, item) for item, _ in scene.bodies]
     if not rows:

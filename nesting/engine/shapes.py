@@ -25,7 +25,7 @@ DETAILED: Final = 48
 
 DETAIL_PER_WIDTH: Final = 7e-5
 """How far a simplified outline may lie outside the true one, as a share of the strip's width (0.1 mm
-on 1400 mm): what it costs in cloth is below two tenths of a millimetre a contact."""
+on 1400 mm): what it costs in length is below two tenths of a millimetre a contact."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
