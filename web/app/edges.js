@@ -6,7 +6,7 @@
 import { html, render } from "../vendor/lit-html/lit-html.js";
 import { listEdges } from "./api.js";
 import { trouble, troubleView } from "./context.js";
-import { pieceBox, pieceDrawing } from "./draw.js";
+import { pieceBox, pieceDrawing } from "./draw/piece.js";
 import { readHabits } from "./prefs.js";
 import { showLength } from "./units.js";
 import { say as saySet } from "./words.js";

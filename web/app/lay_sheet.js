@@ -7,7 +7,8 @@
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { getLay } from "./api.js";
 import { fractions, trouble, troubleView } from "./context.js";
-import { clothBox, fitView, layoutDrawing, MARGIN_PX } from "./draw.js";
+import { layoutDrawing } from "./draw/layout.js";
+import { clothBox, fitView, MARGIN_PX } from "./draw/spread.js";
 import { readHabits } from "./prefs.js";
 import { distances, FOLDS, HAND_TEXT, handLetter, repeatOf, routeHash } from "./state.js";
 import { showClothLength, showLength } from "./units.js";

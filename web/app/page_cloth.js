@@ -10,7 +10,7 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { getStyle, startLay } from "./api.js";
 import { choiceBlank, countBlank, lengthBlank, optionalLengthBlank, percentBlank, priceBlank, textBlank } from "./blanks.js";
 import { trouble, troubleView } from "./context.js";
-import { clothDrawing } from "./draw.js";
+import { clothDrawing } from "./draw/cloth.js";
 import { readCloths, writeCloths } from "./prefs.js";
 import { FOLDS, layRequest, routeHash, shopSteps } from "./state.js";
 import { MM_PER, showFraction } from "./units.js";

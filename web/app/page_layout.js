@@ -4,11 +4,13 @@
 
 /** @import {Context, Page, Trouble} from "./context.js" */
 /** @import {ClothResult, LayDetail, LaySummary, Placement} from "./wire.js" */
-/** @import {View} from "./draw.js" */
+/** @import {View} from "./draw/lines.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
 import { figure, fractions, trouble, troubleView } from "./context.js";
-import { clothBox, curve, fitView, layoutDrawing, MARGIN_PX } from "./draw.js";
+import { curve } from "./draw/curve.js";
+import { layoutDrawing } from "./draw/layout.js";
+import { clothBox, fitView, MARGIN_PX } from "./draw/spread.js";
 import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, repeatOf, routeHash, withCloth } from "./state.js";
 import { showPercent } from "./units.js";
 

@@ -8,7 +8,7 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { getStyle, putSheet, redoStyle, undoStyle, ApiError } from "./api.js";
 import { choiceBlank, countBlank, lengthBlank } from "./blanks.js";
 import { findingsView, fractions, trouble, troubleView } from "./context.js";
-import { pieceBox, pieceDrawing } from "./draw.js";
+import { pieceBox, pieceDrawing } from "./draw/piece.js";
 import { changeEdge, changePiece, notchesOf, partnerOf, withNotches, withoutPiece } from "./sheet.js";
 import { routeHash } from "./state.js";
 

@@ -9,7 +9,7 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { addFile, addSheet, ApiError, deleteStyle, getStyle, putSheet, redoStyle, undoStyle } from "./api.js";
 import { choiceBlank, lengthBlank, textBlank } from "./blanks.js";
 import { findingsView, trouble, troubleView } from "./context.js";
-import { panelDrawing, pieceBox, pieceDrawing } from "./draw.js";
+import { panelDrawing, pieceBox, pieceDrawing } from "./draw/piece.js";
 import { newSheet, panelPiece, withPiece } from "./sheet.js";
 import { parsePoints, routeHash } from "./state.js";
 import { MM_PER } from "./units.js";

@@ -6,7 +6,7 @@
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { getStyle, getTruing } from "./api.js";
 import { findingsView, trouble, troubleView } from "./context.js";
-import { seamDrawing } from "./draw.js";
+import { seamDrawing } from "./draw/seam.js";
 import { readHabits } from "./prefs.js";
 import { routeHash } from "./state.js";
 import { showLength } from "./units.js";
