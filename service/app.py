@@ -20,6 +20,7 @@ from service.pool import WorkerPool
 from service.rounds import prepare
 from service.routes import (
     camera,
+    changes,
     cutting,
     devices,
     documents,
@@ -125,6 +126,7 @@ def create_app(
         documents,
         edges,
         styles,
+        changes,
         drawings,
         lays,
         maps,

@@ -23,7 +23,7 @@ Mouths = Sequence[tuple[float, float]]
 
 def truing_view(style: Style) -> dict[str, Any]:
     """Every declared seam walked once, and what no seam can be blamed for."""
-    pieces, lost = _net(style.pieces)
+    pieces, lost = net_pieces(style.pieces)
     walks, findings = walk_style(replace(style, pieces=pieces))
     edges = {f"{p.name}/{e.name}": (p, e) for p in pieces for e in p.edges}
     alone = [f for f in findings if f.code == "partner-unknown"]
@@ -33,7 +33,7 @@ def truing_view(style: Style) -> dict[str, Any]:
     }
 
 
-def _net(pieces: Sequence[Piece]) -> tuple[tuple[Piece, ...], list[Finding]]:
+def net_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Piece, ...], list[Finding]]:
     """The pieces as if drawn net. One whose net line cannot be found is walked as drawn, and said."""
     found: list[Piece] = []
     lost: list[Finding] = []

@@ -12,6 +12,7 @@ import shapely
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
 from nesting.lines import unit
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.piece import Piece
 from nesting.pieces.truing import sewn_length
 from nesting.polygon import FloatArray, as_points, bounds, point_along
@@ -19,17 +20,6 @@ from nesting.polygon import FloatArray, as_points, bounds, point_along
 GIRTH_MM: Final = 5.0
 """A garment's girth may differ from body and ease by this much: below a tape's own error over
 clothes (common practice: a quarter inch)."""
-
-
-@dataclass(frozen=True, slots=True)
-class BodyMeasure:
-    """What a girth should be: ``line`` is the name of a mark or edge (bust, waist, hip ...), or that
-    of the waist with ``below_mm`` down from it along the grain; body measure and ease in mm."""
-
-    line: str
-    body_mm: float
-    ease_mm: float
-    below_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +39,7 @@ class Girth:
 def check_body(
     pieces: Sequence[Piece], measures: Sequence[BodyMeasure]
 ) -> tuple[tuple[Girth, ...], tuple[Finding, ...]]:
-    """The girths of a garment's pieces (drawn net, one cloth) and what does not fit.
+    """The girths of a garment's pieces (drawn net) and what does not fit.
 
     Raises PieceError for a line that no piece has.
     """
@@ -58,7 +48,7 @@ def check_body(
         Finding(
             "girth-off",
             Level.WARNING,
-            f"at the {_said(g.measure)} the garment measures {g.total_mm:.0f} mm: "
+            f"at the {said(g.measure)} the garment measures {g.total_mm:.0f} mm: "
             f"{abs(g.difference_mm):.0f} mm {'more' if g.difference_mm > 0 else 'less'} than "
             f"{g.measure.body_mm:.0f} mm and {g.measure.ease_mm:.0f} mm of ease",
             where=g.measure.line,
@@ -74,6 +64,8 @@ def girth_at(pieces: Sequence[Piece], measure: BodyMeasure) -> Girth:
     """Sum at one line over all pieces that have it; a half piece counts twice."""
     parts: list[tuple[str, float]] = []
     for piece in pieces:
+        if piece.cloth != measure.cloth:
+            continue
         width = width_at_line(piece, measure.line, measure.below_mm)
         if width is not None:
             halves = 2 if piece.fold_edges else 1
@@ -142,7 +134,8 @@ def _inside(piece: Piece, path: FloatArray) -> float:
     return float(line.length)
 
 
-def _said(measure: BodyMeasure) -> str:
+def said(measure: BodyMeasure) -> str:
+    """The line in words."""
     if measure.below_mm:
         return f"level {measure.below_mm:g} mm below the {measure.line}"
     return measure.line

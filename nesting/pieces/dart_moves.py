@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 
 from nesting.lines import cross, unit
+from nesting.pieces.lengthen import blended
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.parts import (
     Motion,
@@ -65,13 +66,16 @@ def move_dart(
     name: str = "",
     share: float = WHOLE,
     fold: DartFold | None = None,
+    blend_mm: float = 0.0,
 ) -> Piece:
     """The dart closed (or ``share`` of its angle) and opened again ``distance_mm`` along ``edge``.
 
     The part of the piece between the two places is turned about the dart's point; the part that
     holds the fold edge or the grain line stays where it is. The angle at the point is kept, so the
-    new mouth is as wide as its legs are long. Distances are measured before the change. Raises
-    PieceError for unequal legs, or where the cut would run through another dart or outside.
+    new mouth is as wide as its legs are long. The edge where a whole dart was closed is redrawn
+    smooth within ``blend_mm`` of the closed mouth, as far as no corner, notch or other mouth lies
+    there. Distances are measured before the change. Raises PieceError for unequal legs, or where the
+    cut would run through another dart or outside.
     """
     d = dart_named(piece, dart)
     if not 0 < share <= WHOLE:
@@ -80,7 +84,10 @@ def move_dart(
     _need_free_cut(piece, d, edge, distance_mm)
     slash = _Cut(piece, d, edge, distance_mm)
     angle = math.radians(dart_angle_deg(piece, dart)) * share
-    return _turned(slash, angle, name or d.name, d.fold if fold is None else fold, share)
+    moved = _turned(slash, angle, name or d.name, d.fold if fold is None else fold, share)
+    if share < WHOLE or blend_mm <= 0:
+        return moved
+    return _smoothed(moved, d.edge, _closed_at(slash, moved), blend_mm)
 
 
 def shorten_dart(piece: Piece, dart: str, by_mm: float) -> Piece:
@@ -258,6 +265,46 @@ def _turned(cut: _Cut, angle: float, name: str, fold: DartFold, share: float) ->
         darts=(*_other_darts(cut, share, place, motion_at), opened),
         marks=tuple(moved_mark(m, motion_at(m.points[0])) for m in piece.marks),
         origin=remembered(piece, f"dart {cut.dart.name} moved to {cut.edge}"),
+    )
+
+
+def _closed_at(cut: _Cut, moved: Piece) -> float:
+    """Where the old mouth closed on its edge, mm from the new edge's start."""
+    dart = cut.dart
+    at = dart.first_mm
+    if cut.edge == dart.edge and cut.at < at:
+        opened = moved.darts[-1]
+        at += opened.second_mm - opened.first_mm
+    return min(at, edge_named(moved, dart.edge).length_mm)
+
+
+def _smoothed(piece: Piece, name: str, at: float, blend_mm: float) -> Piece:
+    """The edge redrawn as one smooth curve round a place, as far as nothing else lies there."""
+    edge = edge_named(piece, name)
+    marks = [n.distance_mm for n in piece.notches if n.edge == name]
+    for d in piece.darts:
+        if d.edge == name:
+            marks += [d.first_mm, d.second_mm]
+    reach = min([blend_mm, at, edge.length_mm - at, *(abs(m - at) for m in marks)])
+    if reach < FROM_CORNER_MM:
+        return piece
+    points = blended(edge.points, at, reach)
+    grown = path_length(points) - edge.length_mm
+
+    def on(place: float) -> float:
+        return place + grown if place > at else place
+
+    return replace(
+        piece,
+        edges=tuple(replace(e, points=points) if e is edge else e for e in piece.edges),
+        notches=tuple(
+            replace(n, distance_mm=on(n.distance_mm)) if n.edge == name else n
+            for n in piece.notches
+        ),
+        darts=tuple(
+            replace(d, first_mm=on(d.first_mm), second_mm=on(d.second_mm)) if d.edge == name else d
+            for d in piece.darts
+        ),
     )
 
 

@@ -85,6 +85,38 @@ def facing(
     )
 
 
+def hem_facing(
+    piece: Piece,
+    edge: str,
+    depth_mm: float,
+    allowance: Allowance,
+    *,
+    name: str = "",
+    inner: Allowance = NO_ALLOWANCE,
+    cloth: str = "",
+) -> tuple[Piece, Piece]:
+    """The piece with its hem made a seam with ``allowance``, and the facing that is sewn to it there,
+    ``depth_mm`` deep; each edge names the other as its partner. Raises PieceError as ``facing`` does."""
+    called = name or f"{piece.name} hem facing"
+    hem = edge_named(piece, edge)
+    seam = replace(
+        hem,
+        kind=EdgeKind.SEAM,
+        allowance=allowance,
+        folds_mm=(),
+        inlay_mm=0.0,
+        corner=Corner.AUTO,
+        partner=f"{called}/{edge}",
+        ease_mm=0.0,
+    )
+    sewn = replace(piece, edges=tuple(seam if e is hem else e for e in piece.edges))
+    made = facing(sewn, [edge], depth_mm, name=called, inner=inner, cloth=cloth)
+    faced = tuple(
+        replace(e, partner=f"{piece.name}/{edge}") if e.name == edge else e for e in made.edges
+    )
+    return replace(sewn, origin=remembered(piece, f"hem {edge} faced")), replace(made, edges=faced)
+
+
 def _strip(piece: Piece, names: set[str], depth: float) -> Line:
     """The closed strip and the edge each of its segments lies on; INNER for the free edge."""
     deep = Allowance(AllowanceState.INCLUDED, depth)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from nesting.pieces.piece import Dart, Grain, Mark, Notch, Piece, Point
 from nesting.pieces.widths import width_at
 from nesting.polygon import FloatArray, as_points, path_length, point_along
 from nesting.tolerance import POINT_MM
+
+ORIGIN_CHAPTERS: Final = 12
+"""An origin tells at most so many changes: enough to see what happened, short enough to be read."""
 
 Motion = Callable[[FloatArray], FloatArray]
 """Moves points (N, 2)."""
@@ -25,8 +29,12 @@ def change_error(piece: Piece, message: str, hint: str, *, edge: str = "") -> Pi
 
 
 def remembered(piece: Piece, change: str) -> str:
-    """The origin of what a change makes of a piece: where that came from, and the change."""
-    return f"{piece.origin or piece.name}; {change}"
+    """The origin of what a change makes of a piece: where that came from, and the change. Of a long
+    story the first and the last chapters are told."""
+    told = [*(piece.origin or piece.name).split("; "), change]
+    if len(told) > ORIGIN_CHAPTERS:
+        told = [told[0], "...", *told[2 - ORIGIN_CHAPTERS :]]
+    return "; ".join(told)
 
 
 def edge_named(piece: Piece, name: str) -> Edge:

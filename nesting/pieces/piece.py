@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.outline import Edge, EdgeKind, closed_line
 from nesting.polygon import FloatArray
 
@@ -169,11 +170,12 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Style:
-    """One garment design: its pieces and how many of each."""
+    """One garment design: its pieces and how many of each, and the girths they should give."""
 
     name: str
     pieces: tuple[Piece, ...]
     note: str = ""
+    measures: tuple[BodyMeasure, ...] = ()
 
     @property
     def cloths(self) -> tuple[str, ...]:

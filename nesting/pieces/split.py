@@ -24,7 +24,7 @@ from nesting.pieces.parts import (
     remembered,
     unused,
 )
-from nesting.pieces.piece import Dart, Grain, Mark, Notch, Piece
+from nesting.pieces.piece import Count, Dart, Grain, Mark, Notch, Piece
 from nesting.polygon import FloatArray, as_points, path_length, point_along
 from nesting.tolerance import POINT_MM, SHORT_EDGE_MM
 
@@ -88,6 +88,32 @@ def split(
         )
     ]
     return made[0], made[1]
+
+
+def drawn_on(piece: Piece, line: FloatArray, *, at_start: bool, at_end: bool) -> FloatArray:
+    """A line (N, 2) whose ends, where they lie inside the piece, are drawn on straight until they
+    leave it, so that it can be split along it."""
+    shape = shapely.Polygon(piece.outline)
+    path = line
+    for wanted in (at_end, at_start):
+        if wanted:
+            path = _on_from_end(shape, path)
+        path = as_points(path[::-1])
+    return path
+
+
+def _on_from_end(shape: shapely.Polygon, path: FloatArray) -> FloatArray:
+    end = path[-1]
+    if not shape.covers(shapely.Point(end)):
+        return path
+    along = unit(path[-1] - path[-2])
+    x0, y0, x1, y1 = shape.bounds
+    ray = shapely.LineString([end, end + along * ((x1 - x0) + (y1 - y0) + 1.0)])
+    met = shapely.get_coordinates(shapely.intersection(ray, shape.exterior))
+    places = (met - end) @ along
+    ahead = places[places > -TOUCH_MM]
+    # A millimetre beyond, so that rounding leaves it outside.
+    return as_points(np.vstack([path, end + along * (float(ahead.min()) + 1.0)]))
 
 
 def _reach(piece: Piece, end: _End, *, first: bool) -> float:
@@ -232,11 +258,19 @@ def _half(
         name=name,
         edges=tuple(edges),
         grain=grain_inside(outline, piece.grain),
+        count=_count(piece, edges),
         notches=tuple(notches),
         darts=tuple(darts),
         marks=tuple(m for mark in piece.marks for m in marks_inside(outline, mark)),
         origin=remembered(piece, f"split at {seam}"),
     )
+
+
+def _count(piece: Piece, edges: Sequence[Edge]) -> Count:
+    """A part of a half piece that no longer reaches the fold is needed once on either side."""
+    if not piece.fold_edges or any(e.kind is EdgeKind.FOLD for e in edges):
+        return piece.count
+    return Count(piece.count.total, piece.count.total)
 
 
 def _is_open(dart: Dart, ends: Sequence[_End]) -> bool:

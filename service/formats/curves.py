@@ -30,3 +30,32 @@ def flatten_cubic(
     points = u**3 * p0 + 3 * u * u * t * p1 + 3 * u * t * t * p2 + t**3 * p3
     points[-1] = p3
     return np.asarray(points, dtype=float)
+
+
+def smooth_through(points: FloatArray) -> FloatArray:
+    """A smooth curve through points (N, 2), N >= 2, as a polyline (M, 2); two give a straight line.
+
+    A cubic between neighbours; the tangent at a point is that of the circle through it and its
+    neighbours, at an end that of the circle through the first three.
+    """
+    if len(points) < 3:
+        return points
+    steps = np.diff(points, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])[:, None]
+    along = steps / lengths
+    inner = along[:-1] * lengths[1:] + along[1:] * lengths[:-1]
+    inner /= np.hypot(inner[:, 0], inner[:, 1])[:, None]
+    tangents = np.vstack([_mirrored(inner[0], along[0]), inner, _mirrored(inner[-1], along[-1])])
+    parts = [points[:1]]
+    for i, length in enumerate(lengths[:, 0]):
+        p, q = points[i], points[i + 1]
+        parts.append(
+            flatten_cubic(p, p + tangents[i] * length / 3, q - tangents[i + 1] * length / 3, q)
+        )
+    return np.asarray(np.vstack(parts), dtype=float)
+
+
+def _mirrored(tangent: FloatArray, chord: FloatArray) -> FloatArray:
+    """The tangent at the other end of a chord of a circle."""
+    turned: FloatArray = 2.0 * float(tangent @ chord) * chord - tangent
+    return turned

@@ -472,7 +472,7 @@ class PieceSheetPiece(SheetModel):
         examples=[[{"kind": "drill", "points": [[9.5, 40]]}]],
     )  # fmt: skip
     origin: str = Field(
-        default="", max_length=300, description="where the piece came from; for the record",
+        default="", max_length=2000, description="where the piece came from; for the record",
         examples=["drafted on paper, 12 March"],
     )  # fmt: skip
 

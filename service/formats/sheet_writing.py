@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from nesting.pieces.outline import (
@@ -14,22 +16,31 @@ from nesting.pieces.outline import (
 from nesting.pieces.piece import (
     Piece,
 )
+from nesting.units import MM_PER
 
 
-def written_piece(p: Piece) -> dict[str, Any]:
-    """A piece as an entry of a sheet whose unit is mm."""
+def written_piece(p: Piece, unit: str = "mm") -> dict[str, Any]:
+    """A piece as an entry of a sheet whose bare numbers are in ``unit``."""
+    scale = _Scale(float(MM_PER[unit]))
     made: dict[str, Any] = {"name": p.name, "cloth": p.cloth, "drawn": p.drawn_as.value}
     if p.grain is not None:
-        made["grain"] = {"tail": list(p.grain.tail), "head": list(p.grain.head)}
+        made["grain"] = {"tail": scale.xy(p.grain.tail), "head": scale.xy(p.grain.head)}
     made["grain_rule"] = p.grain_rule.value
     made["count"] = {"drawn": p.count.drawn, "turned": p.count.turned}
     made["outline"] = {
-        "start": [float(v) for v in p.edges[0].points[0]],
-        "edges": [_written_edge(e) for e in p.edges],
+        "start": scale.xy(p.edges[0].points[0]),
+        "edges": [_written_edge(e, scale) for e in p.edges],
     }
     if p.notches:
         made["notches"] = [
-            _filled({"edge": n.edge, "distance": n.distance_mm, "marks": n.marks, "name": n.name})
+            _filled(
+                {
+                    "edge": n.edge,
+                    "distance": scale(n.distance_mm),
+                    "marks": n.marks,
+                    "name": n.name,
+                }
+            )
             for n in p.notches
         ]
     if p.darts:
@@ -37,16 +48,18 @@ def written_piece(p: Piece) -> dict[str, Any]:
             {
                 "name": d.name,
                 "edge": d.edge,
-                "first": d.first_mm,
-                "second": d.second_mm,
-                "point": list(d.point),
+                "first": scale(d.first_mm),
+                "second": scale(d.second_mm),
+                "point": scale.xy(d.point),
                 "fold": d.fold.value,
             }
             for d in p.darts
         ]
     if p.marks:
         made["marks"] = [
-            _filled({"kind": m.kind.value, "points": [list(x) for x in m.points], "name": m.name})
+            _filled(
+                {"kind": m.kind.value, "points": [scale.xy(x) for x in m.points], "name": m.name}
+            )
             for m in p.marks
         ]
     if p.origin:
@@ -54,12 +67,29 @@ def written_piece(p: Piece) -> dict[str, Any]:
     return made
 
 
-def _written_edge(e: Edge) -> dict[str, Any]:
+DECIMALS = 12
+"""Enough for a yard to keep a billionth of a millimetre, few enough to end 12.340000000000002."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Writes mm in a unit of ``mm`` each."""
+
+    mm: float
+
+    def __call__(self, value: float) -> float:
+        return float(value) if self.mm == 1.0 else round(float(value) / self.mm, DECIMALS)
+
+    def xy(self, point: Iterable[float]) -> list[float]:
+        return [self(v) for v in point]
+
+
+def _written_edge(e: Edge, scale: _Scale) -> dict[str, Any]:
     made: dict[str, Any] = {"name": e.name, "kind": e.kind.value}
     if len(e.points) == 2:
-        made["to"] = [float(v) for v in e.points[1]]
+        made["to"] = scale.xy(e.points[1])
     else:
-        made["points"] = [[float(v) for v in p] for p in e.points[1:]]
+        made["points"] = [scale.xy(p) for p in e.points[1:]]
     a = e.allowance
     if (
         a.end_width_mm is None
@@ -69,24 +99,24 @@ def _written_edge(e: Edge) -> dict[str, Any]:
     ):
         made["allowance"] = a.state.value
     else:
-        allowance: dict[str, Any] = {"state": a.state.value, "width": a.width_mm}
+        allowance: dict[str, Any] = {"state": a.state.value, "width": scale(a.width_mm)}
         if a.end_width_mm is not None:
-            allowance["end_width"] = a.end_width_mm
+            allowance["end_width"] = scale(a.end_width_mm)
         if a.steps:
-            allowance["steps"] = [list(s) for s in a.steps]
+            allowance["steps"] = [scale.xy(s) for s in a.steps]
         made["allowance"] = allowance
     if e.inlay_mm:
-        made["inlay"] = e.inlay_mm
+        made["inlay"] = scale(e.inlay_mm)
     if e.partner:
         made["partner"] = e.partner
     if e.ease_mm:
-        made["ease"] = e.ease_mm
+        made["ease"] = scale(e.ease_mm)
     if e.corner is not Corner.AUTO:
         made["corner"] = e.corner.value
     if e.pressed is not Pressed.UNSAID:
         made["pressed"] = e.pressed.value
     if e.folds_mm:
-        made["folds"] = list(e.folds_mm)
+        made["folds"] = scale.xy(e.folds_mm)
     return made
 
 
