@@ -114,6 +114,28 @@ def test_losses_agree_with_counting() -> None:
         assert ours == pytest.approx(naive.loss_at(scene, s.state, i, shape, x, y), abs=2 * cell)
 
 
+def test_bodies_that_are_close_give_the_whole_loss() -> None:
+    """Wherever within the reach a body is put, those gathered are all that it can meet."""
+    _, s = separator(3)
+    s.state.weight[:] = s.ground.scale
+    rng = np.random.default_rng(5)
+    met = 0
+    for _ in range(200):
+        i = int(rng.integers(s.movable))
+        o = int(rng.integers(s.ground.first_option[i], s.ground.first_option[i + 1]))
+        shape = int(s.ground.option_shape[o])
+        x, y = (float(v) for v in rng.uniform((0, 0), (600, 900)))
+        reach = float(rng.uniform(1, 80))
+        count = collide.gather(s.ground, s.state, i, shape, x, y, reach)
+        assert i not in s.state.close[:count]
+        x, y = x + float(rng.uniform(-reach, reach)), y + float(rng.uniform(-reach, reach))
+        whole = collide.loss_at(s.ground, s.state, i, shape, x, y, math.inf, True)
+        close = collide.loss_close(s.ground, s.state, i, shape, x, y, math.inf, True, count)
+        assert close == pytest.approx(whole)
+        met += whole > 0
+    assert met > 20
+
+
 def test_a_sweep_parts_pieces_and_keeps_its_books() -> None:
     _, s = separator(2)
     s.state.weight[:] = s.ground.scale

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
 from nesting.engine.kernels.fields import INSIDE, OUTSIDE, distance_squared
-from nesting.engine.kernels.ground import F64, Ground, State
+from nesting.engine.kernels.ground import F64, Ground, State, hot
 
 
-@njit(cache=True)
+@hot
 def depth(g: Ground, s: int, t: int, dx: float, dy: float, exact: bool) -> float:
     """Shortest shift that parts shape ``t`` from shape ``s`` when its centre lies (dx, dy) from that
     of ``s``; 0 if they are apart. Exact near the no-fit polygon's boundary if asked for, and
@@ -42,7 +40,7 @@ def depth(g: Ground, s: int, t: int, dx: float, dy: float, exact: bool) -> float
     return float(max(0.0, exact_depth(g, f, state, c, r, u, v) - g.touch))
 
 
-@njit(cache=True)
+@hot
 def exact_depth(g: Ground, f: int, start: int, c: int, r: int, u: float, v: float) -> float:
     """Depth of (u, v) in a cell near the boundary: distance of the nearest listed edge, inside or
     outside by the number of edges between the cell's centre and the point. Negative outside."""
@@ -66,7 +64,7 @@ def exact_depth(g: Ground, f: int, start: int, c: int, r: int, u: float, v: floa
     return math.sqrt(nearest) if inside == 1 else -math.sqrt(nearest)
 
 
-@njit(cache=True)
+@hot
 def loss_at(
     g: Ground, state: State, i: int, s: int, x: float, y: float, bound: float, exact: bool
 ) -> float:
@@ -91,7 +89,77 @@ def loss_at(
     return float(total)
 
 
-@njit(cache=True)
+@hot
+def gather(g: Ground, state: State, i: int, s: int, x: float, y: float, reach: float) -> int:
+    """Note in ``state.close`` the bodies that body ``i``, as shape ``s``, could meet within ``reach``
+    of (x, y) along each axis; returns how many."""
+    count = 0
+    hx, hy = g.half[s, 0] + reach, g.half[s, 1] + reach
+    at = state.at
+    for j in range(at.shape[0]):
+        t = state.shape[j]
+        if (
+            abs(x - at[j, 0]) < hx + g.half[t, 0]
+            and abs(y - at[j, 1]) < hy + g.half[t, 1]
+            and j != i
+        ):
+            state.close[count] = j
+            count += 1
+    return count
+
+
+@hot
+def loss_close(
+    g: Ground,
+    state: State,
+    i: int,
+    s: int,
+    x: float,
+    y: float,
+    bound: float,
+    exact: bool,
+    count: int,
+) -> float:
+    """The same as ``loss_at``, against the first ``count`` bodies of ``state.close``."""
+    total = 0.0
+    hx, hy = g.half[s, 0], g.half[s, 1]
+    at = state.at
+    for k in range(count):
+        j = state.close[k]
+        t = state.shape[j]
+        dx = x - at[j, 0]
+        dy = y - at[j, 1]
+        if abs(dx) >= hx + g.half[t, 0] or abs(dy) >= hy + g.half[t, 1]:
+            continue
+        d = depth(g, t, s, dx, dy, exact)
+        if d > 0.0:
+            total += d * state.weight[i, j]
+            if total >= bound:
+                return float(total)
+    return float(total)
+
+
+@hot
+def depths_of(g: Ground, state: State, i: int, out: F64) -> None:
+    """Exact depths of body ``i`` and every other into row and column ``i`` of ``out`` (n, n)."""
+    s = state.shape[i]
+    x, y = state.at[i, 0], state.at[i, 1]
+    for j in range(state.at.shape[0]):
+        t = state.shape[j]
+        dx, dy = state.at[j, 0] - x, state.at[j, 1] - y
+        d = 0.0
+        if (
+            j != i
+            and abs(dx) < g.half[s, 0] + g.half[t, 0]
+            and abs(dy) < g.half[s, 1] + g.half[t, 1]
+        ):
+            # From the same side whoever moved, so that a depth does not depend on the order.
+            d = depth(g, s, t, dx, dy, True) if i < j else depth(g, t, s, -dx, -dy, True)
+        out[i, j] = d
+        out[j, i] = d
+
+
+@hot
 def all_depths(g: Ground, state: State, out: F64) -> float:
     """Exact depth of every pair into ``out`` (n, n); returns the sum of scaled depths."""
     n = state.at.shape[0]

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba import njit
 
-from nesting.engine.kernels.ground import F32, F64, I32
+from nesting.engine.kernels.ground import F32, F64, I32, hot
 
 BLOCK = 8
 """Cells a side of the blocks in which edge lists are narrowed before they are narrowed per cell."""
@@ -18,7 +18,7 @@ TOO_SMALL = -1
 ON_EDGE = -2
 
 
-@njit(cache=True)
+@hot
 def distance_squared(edge: F64, e: int, u: float, v: float) -> float:
     """Squared distance of (u, v) from edge number ``e``."""
     ax, ay = edge[e, 0], edge[e, 1]

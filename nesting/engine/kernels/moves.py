@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numba import njit
-
-from nesting.engine.kernels.collide import all_depths, loss_at
-from nesting.engine.kernels.ground import F64, I64, Ground, State
+from nesting.engine.kernels.collide import depths_of, gather, loss_at, loss_close
+from nesting.engine.kernels.ground import CONTACT_LINES, F64, I64, STARTS, Ground, State, hot
 from nesting.engine.kernels.places import draw, settle_x, settle_y
 
 NEAR_SAMPLES = 20
 FAR_SAMPLES = 40
-STARTS = 3
 NEAR_REACH = 0.3
 """Near samples lie within this share of the smaller half side."""
 COARSE_FROM, COARSE_TO = 0.25, 0.02
@@ -21,12 +17,13 @@ FINE_FROM, FINE_TO = 0.03, 0.0001
 """Steps of the descents, in smaller half sides."""
 CONTACT_REACH = 0.1
 """Exact contacts are looked for within this share of the smaller half side."""
-CONTACT_LINES = 24
+CLOSE_STEPS = 4.0
+"""A descent asks whom a piece may meet within so many of its first steps."""
 STEP_UP, STEP_DOWN = 1.1, 0.5
 WEIGHT_UP, WEIGHT_MORE, WEIGHT_DOWN = 1.2, 0.8, 0.95
 
 
-@njit(cache=True)
+@hot
 def descend(
     g: Ground,
     state: State,
@@ -43,6 +40,10 @@ def descend(
     p = g.option
     step = from_step
     free_y = p[o, 3] > p[o, 2]
+    # Whom it may meet is asked once for a place and the steps about it, and again when it has gone far.
+    reach = CLOSE_STEPS * from_step
+    cx, cy = spot[0], spot[1]
+    count = gather(g, state, i, s, cx, cy, reach)
     while step > to_step and spot[2] > 0.0:
         axis = int(draw(state.random) * 4.0) if free_y else 0
         ax = 1.0 if axis != 1 else 0.0
@@ -60,7 +61,10 @@ def descend(
             y = settle_y(g, o, spot[1] + sign * sy)
             if x == spot[0] and y == spot[1]:
                 continue
-            loss = loss_at(g, state, i, s, x, y, spot[2], exact)
+            if abs(x - cx) > reach or abs(y - cy) > reach:
+                cx, cy = x, y
+                count = gather(g, state, i, s, cx, cy, reach)
+            loss = loss_close(g, state, i, s, x, y, spot[2], exact, count)
             if loss < spot[2]:
                 spot[0], spot[1], spot[2] = x, y, loss
                 better = True
@@ -68,7 +72,7 @@ def descend(
         step *= STEP_UP if better else STEP_DOWN
 
 
-@njit(cache=True)
+@hot
 def contact(
     g: Ground, state: State, i: int, o: int, spot: F64, reach: float, length: float
 ) -> None:
@@ -76,9 +80,11 @@ def contact(
     a bound, meet. Changes ``spot`` to the best of them if better."""
     s = g.option_shape[o]
     p = g.option
-    lines = np.empty((CONTACT_LINES + 4, 4))
+    lines = state.lines
     n = 0
     x0, y0 = spot[0], spot[1]
+    # Corners of the square of the reach count too, hence a little more.
+    count = gather(g, state, i, s, x0, y0, 1.01 * reach)
     high = min(p[o, 1], length - p[o, 4])
     for bound in (p[o, 0], high):
         if abs(bound - x0) <= reach:
@@ -89,15 +95,10 @@ def contact(
             lines[n, 0], lines[n, 1], lines[n, 2], lines[n, 3] = x0, bound, 1.0, 0.0
             n += 1
     at = state.at
-    for j in range(at.shape[0]):
+    for near in range(count):
+        j = state.close[near]
         t = state.shape[j]
         dx, dy = x0 - at[j, 0], y0 - at[j, 1]
-        if (
-            j == i
-            or abs(dx) >= g.half[s, 0] + g.half[t, 0] + reach
-            or abs(dy) >= g.half[s, 1] + g.half[t, 1] + reach
-        ):
-            continue
         f = g.pair_field[t, s]
         k = g.pair_turn[t, s]
         a, b, c, d = g.turns[k, 0], g.turns[k, 1], g.turns[k, 2], g.turns[k, 3]
@@ -134,29 +135,30 @@ def contact(
                 wx, wy = lines[m, 0] - lines[k, 0], lines[m, 1] - lines[k, 1]
                 r = (wx * lines[m, 3] - wy * lines[m, 2]) / cross
                 x, y = lines[k, 0] + r * lines[k, 2], lines[k, 1] + r * lines[k, 3]
-            if abs(x - x0) > reach or abs(y - y0) > reach:
-                continue
             x = settle_x(g, o, x, length)
             y = settle_y(g, o, y)
-            loss = loss_at(g, state, i, s, x, y, spot[2], True)
+            if not (abs(x - x0) <= reach and abs(y - y0) <= reach):
+                continue
+            loss = loss_close(g, state, i, s, x, y, spot[2], True, count)
             if loss < spot[2]:
                 spot[0], spot[1], spot[2] = x, y, loss
                 if loss <= 0.0:
                     return
 
 
-@njit(cache=True)
+@hot
 def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int:
     """Look for a better place for body ``i``; ``spot`` becomes (x, y, loss). Returns the option."""
     first, last = g.first_option[i], g.first_option[i + 1]
     here = state.chosen[i]
     size = g.size[i]
-    tries = np.empty((STARTS, 3))
-    options = np.empty(STARTS, np.int64)
+    tries, options = state.tries, state.tried
     for k in range(STARTS):
         tries[k, 2] = math.inf
         options[k] = here
     p = g.option
+    s = g.option_shape[here]
+    count = gather(g, state, i, s, state.at[i, 0], state.at[i, 1], NEAR_REACH * size)
     for k in range(NEAR_SAMPLES + FAR_SAMPLES):
         if k < NEAR_SAMPLES:
             o = here
@@ -171,7 +173,16 @@ def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int
         y = settle_y(g, o, y)
         if math.isnan(x) or math.isnan(y):
             continue
-        loss = loss_at(g, state, i, g.option_shape[o], x, y, tries[STARTS - 1, 2], False)
+        bound = tries[STARTS - 1, 2]
+        # A repeat or the strip's end may have put it farther off than it was drawn.
+        if (
+            k < NEAR_SAMPLES
+            and abs(x - state.at[i, 0]) <= NEAR_REACH * size
+            and abs(y - state.at[i, 1]) <= NEAR_REACH * size
+        ):
+            loss = loss_close(g, state, i, s, x, y, bound, False, count)
+        else:
+            loss = loss_at(g, state, i, g.option_shape[o], x, y, bound, False)
         if loss >= tries[STARTS - 1, 2]:
             continue
         _keep(tries, options, o, x, y, loss, 0.1 * size)
@@ -191,7 +202,8 @@ def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int
             )
             if tries[k, 2] < tries[best, 2]:
                 best = k
-    spot[:] = tries[best]
+    for q in range(3):
+        spot[q] = tries[best, q]
     o = options[best]
     if spot[2] == math.inf:
         return int(here)
@@ -202,7 +214,7 @@ def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int
     return int(o)
 
 
-@njit(cache=True)
+@hot
 def _keep(tries: F64, options: I64, o: int, x: float, y: float, loss: float, apart: float) -> None:
     """Put a try among the best, unless it is a worse copy of one there."""
     n = tries.shape[0]
@@ -211,27 +223,29 @@ def _keep(tries: F64, options: I64, o: int, x: float, y: float, loss: float, apa
             if loss >= tries[k, 2]:
                 return
             for m in range(k, n - 1):
-                tries[m] = tries[m + 1]
+                for q in range(3):
+                    tries[m, q] = tries[m + 1, q]
                 options[m] = options[m + 1]
             tries[n - 1, 2] = math.inf
             break
     k = n - 1
     while k > 0 and tries[k - 1, 2] > loss:
-        tries[k] = tries[k - 1]
+        for q in range(3):
+            tries[k, q] = tries[k - 1, q]
         options[k] = options[k - 1]
         k -= 1
     tries[k, 0], tries[k, 1], tries[k, 2] = x, y, loss
     options[k] = o
 
 
-@njit(cache=True)
+@hot
 def sweep(g: Ground, state: State, length: float, depths: F64, out: F64) -> int:
     """Move every overlapping body once, in random order, then grow the weights of pairs that still
     overlap. ``depths`` (n, n) must hold the present depths and is kept up to date; ``out`` becomes
     (sum of scaled depths, deepest). Returns the number of bodies moved or tried."""
     n = state.at.shape[0]
     movable = g.first_option.shape[0] - 1
-    order = np.empty(movable, np.int64)
+    order = state.order
     count = 0
     for i in range(movable):
         for j in range(n):
@@ -242,7 +256,8 @@ def sweep(g: Ground, state: State, length: float, depths: F64, out: F64) -> int:
     for k in range(count - 1, 0, -1):
         m = int(draw(state.random) * (k + 1))
         order[k], order[m] = order[m], order[k]
-    spot = np.empty(3)
+    spot = state.spot
+    moved = 0
     for k in range(count):
         i = order[k]
         now = loss_at(g, state, i, state.shape[i], state.at[i, 0], state.at[i, 1], math.inf, True)
@@ -253,25 +268,33 @@ def sweep(g: Ground, state: State, length: float, depths: F64, out: F64) -> int:
             state.at[i, 0], state.at[i, 1] = spot[0], spot[1]
             state.chosen[i] = o
             state.shape[i] = g.option_shape[o]
-    out[0] = all_depths(g, state, depths)
+            order[moved] = i
+            moved += 1
+    total = 0.0
     deepest = 0.0
+    for k in range(moved):
+        depths_of(g, state, state.order[k], depths)
     for i in range(movable):
         for j in range(i + 1, n):
-            deepest = max(deepest, depths[i, j])
+            d = depths[i, j]
+            total += d * g.scale[i, j]
+            deepest = max(deepest, d)
+    out[0] = total
     out[1] = deepest
+    more = WEIGHT_MORE / deepest if deepest > 0.0 else 0.0
     for i in range(movable):
-        for j in range(i + 1, n):
+        for j in range(n):
             w = state.weight[i, j]
-            if depths[i, j] > 0.0:
-                w *= WEIGHT_UP + WEIGHT_MORE * depths[i, j] / deepest
-            else:
-                w = max(g.scale[i, j], w * WEIGHT_DOWN)
-            state.weight[i, j] = w
-            state.weight[j, i] = w
+            up = w * (WEIGHT_UP + more * depths[i, j])
+            down = max(g.scale[i, j], w * WEIGHT_DOWN)
+            state.weight[i, j] = up if depths[i, j] > 0.0 else down
+    for i in range(movable, n):
+        for j in range(movable):
+            state.weight[i, j] = state.weight[j, i]
     return count
 
 
-@njit(cache=True)
+@hot
 def clamp(g: Ground, state: State, length: float) -> bool:
     """Move every body to the nearest place its option allows in a strip of the given length, or to
     another option; False if some body has no place at all."""

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
-from nesting.engine.kernels.ground import I64, Ground
+from nesting.engine.kernels.ground import I64, Ground, hot
 
 
-@njit(cache=True)
+@hot
 def draw(random: I64) -> float:
     """A number in [0, 1) (xorshift, Marsaglia 2003, 32 bits); the state must not be 0."""
     x = random[0]
@@ -20,7 +18,7 @@ def draw(random: I64) -> float:
     return float(x / 4294967296.0)
 
 
-@njit(cache=True)
+@hot
 def settle(
     value: float, low: float, high: float, period: float, phase: float, tolerance: float
 ) -> float:
@@ -41,7 +39,7 @@ def settle(
     return min(max(value, low), high)
 
 
-@njit(cache=True)
+@hot
 def settle_x(g: Ground, o: int, x: float, length: float) -> float:
     """The nearest x that option ``o`` allows in a strip of the given length; NaN if none."""
     p = g.option
@@ -51,7 +49,7 @@ def settle_x(g: Ground, o: int, x: float, length: float) -> float:
     return settle(x, p[o, 0], high, p[o, 5], p[o, 6], p[o, 7])
 
 
-@njit(cache=True)
+@hot
 def settle_y(g: Ground, o: int, y: float) -> float:
     """The nearest y that option ``o`` allows; NaN if none."""
     p = g.option

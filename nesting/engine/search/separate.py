@@ -16,7 +16,7 @@ import numpy as np
 from numpy.random import Generator
 
 from nesting.engine.kernels.collide import all_depths
-from nesting.engine.kernels.ground import F64, I64, Ground, State
+from nesting.engine.kernels.ground import F64, I64, Ground, make_state
 from nesting.engine.kernels.moves import clamp, sweep
 from nesting.engine.kernels.places import settle_x
 from nesting.engine.problem import Placement
@@ -48,12 +48,12 @@ class Separator:
         n = self.movable + len(fixed)
         walls = range(len(scene.table.shapes), len(scene.table.shapes) + len(scene.walls))
         shapes = [0] * self.movable + [p.shape for p in scene.pins] + list(walls)
-        self.state = State(
+        self.state = make_state(
             np.array([(0.0, 0.0)] * self.movable + fixed, dtype=float).reshape(n, 2),
             np.array(shapes, np.int64),
             ground.first_option[:-1].copy(),
             ground.scale.copy(),
-            np.array([int(rng.integers(1, 2**32))], np.int64),
+            int(rng.integers(1, 2**32)),
         )
         self.depths = np.zeros((n, n))
         self._out = np.zeros(2)
