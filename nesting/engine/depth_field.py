@@ -47,12 +47,17 @@ def build_ground(
     pair_field, pair_turn, regions = _pairs(scene, stop or _never)
     cells = int(min(cells, max(LEAST_CELLS, CELLS_IN_ALL / max(1, len(regions)))))
     grid, table, corner, cell, near, edge = _fields(regions, cells, stop or _never)
+    element = MATRICES.reshape(8, 2, 2).astype(np.float64)[pair_turn]
+    where, step = grid[pair_field][..., :2], grid[pair_field][..., 2:]
+    linear = element / step[..., None]
     p = scene.problem
     option, option_shape, first_option = _options(scene)
     return Ground(
         pair_field,
-        pair_turn,
-        MATRICES.reshape(8, 4).astype(np.float64),
+        np.ascontiguousarray(np.concatenate([linear, -(where / step)[..., None]], axis=3)).reshape(
+            *pair_field.shape, 6
+        ),
+        np.ascontiguousarray(table[pair_field]),
         grid,
         table,
         corner,

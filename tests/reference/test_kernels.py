@@ -136,6 +136,29 @@ def test_bodies_that_are_close_give_the_whole_loss() -> None:
     assert met > 20
 
 
+def test_boxes_lined_up_give_the_whole_loss_wherever_a_body_is_put() -> None:
+    _, s = separator(4)
+    s.state.weight[:] = s.ground.scale
+    rng = np.random.default_rng(6)
+    met = 0
+    for _ in range(30):
+        mover = int(rng.integers(s.movable))
+        widest = collide.line_up(s.ground, s.state)
+        s.place(mover, int(rng.integers(3)), *(float(v) for v in rng.uniform((0, 0), (600, 900))))
+        collide.line_in(s.ground, s.state, mover)
+        widest = max(widest, float(s.ground.half[s.state.shape[mover], 0]))
+        assert (np.diff(s.state.row[:, 0]) >= 0).all()
+        assert sorted(s.state.row_body) == list(range(len(s.state.at)))
+        for i in range(s.movable):
+            shape = int(s.ground.option_shape[s.ground.first_option[i]])
+            x, y = (float(v) for v in rng.uniform((0, 0), (600, 900)))
+            whole = collide.loss_at(s.ground, s.state, i, shape, x, y, math.inf, False)
+            lined = collide.loss_anywhere(s.ground, s.state, i, shape, x, y, math.inf, widest)
+            assert lined == pytest.approx(whole)
+            met += whole > 0
+    assert met > 50
+
+
 def test_a_sweep_parts_pieces_and_keeps_its_books() -> None:
     _, s = separator(2)
     s.state.weight[:] = s.ground.scale

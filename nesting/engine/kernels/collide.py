@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from nesting.engine.kernels.fields import INSIDE, OUTSIDE, distance_squared
-from nesting.engine.kernels.ground import F64, Ground, State, hot
+from nesting.engine.kernels.ground import F64, I64, Ground, State, hot
 
 
 @hot
@@ -13,40 +13,39 @@ def depth(g: Ground, s: int, t: int, dx: float, dy: float, exact: bool) -> float
     """Shortest shift that parts shape ``t`` from shape ``s`` when its centre lies (dx, dy) from that
     of ``s``; 0 if they are apart. Exact near the no-fit polygon's boundary if asked for, and
     interpolated elsewhere."""
-    f = g.pair_field[s, t]
-    k = g.pair_turn[s, t]
-    u = g.turns[k, 0] * dx + g.turns[k, 1] * dy
-    v = g.turns[k, 2] * dx + g.turns[k, 3] * dy
-    step = g.grid[f, 2]
-    cu = (u - g.grid[f, 0]) / step
-    cv = (v - g.grid[f, 1]) / step
-    nx = g.cells[f, 0]
-    if cu < 0.0 or cv < 0.0:
+    p = g.pair_map
+    cu = p[s, t, 0] * dx + p[s, t, 1] * dy + p[s, t, 2]
+    cv = p[s, t, 3] * dx + p[s, t, 4] * dy + p[s, t, 5]
+    nx = g.pair_cells[s, t, 0]
+    if not (cu >= 0.0 and cv >= 0.0 and cu < nx and cv < g.pair_cells[s, t, 1]):
         return 0.0
     c = int(cu)
     r = int(cv)
-    if c >= nx or r >= g.cells[f, 1]:
-        return 0.0
-    state = g.cell[g.cells[f, 3] + r * nx + c]
-    if state == OUTSIDE:
-        return 0.0
-    if state == INSIDE or not exact:
-        q = g.cells[f, 2] + r * (nx + 1) + c
-        a = cu - c
-        b = cv - r
-        low = g.corner[q] * (1.0 - a) + g.corner[q + 1] * a
-        high = g.corner[q + nx + 1] * (1.0 - a) + g.corner[q + nx + 2] * a
-        return float(max(0.0, low * (1.0 - b) + high * b - g.touch))
-    return float(max(0.0, exact_depth(g, f, state, c, r, u, v) - g.touch))
+    if exact:
+        state = g.cell[g.pair_cells[s, t, 3] + r * nx + c]
+        if state == OUTSIDE:
+            return 0.0
+        if state != INSIDE:
+            f = g.pair_field[s, t]
+            return float(max(0.0, exact_depth(g, f, state, c, r, cu, cv) - g.touch))
+    q = g.pair_cells[s, t, 2] + r * (nx + 1) + c
+    a = cu - c
+    b = cv - r
+    low = g.corner[q] * (1.0 - a) + g.corner[q + 1] * a
+    high = g.corner[q + nx + 1] * (1.0 - a) + g.corner[q + nx + 2] * a
+    return float(max(0.0, low * (1.0 - b) + high * b - g.touch))
 
 
 @hot
-def exact_depth(g: Ground, f: int, start: int, c: int, r: int, u: float, v: float) -> float:
-    """Depth of (u, v) in a cell near the boundary: distance of the nearest listed edge, inside or
-    outside by the number of edges between the cell's centre and the point. Negative outside."""
+def exact_depth(g: Ground, f: int, start: int, c: int, r: int, cu: float, cv: float) -> float:
+    """Depth of (cu, cv), in cells, in a cell near the boundary: distance of the nearest listed edge,
+    inside or outside by the number of edges between the cell's centre and the point. Negative
+    outside."""
     step = g.grid[f, 2]
     mx = g.grid[f, 0] + (c + 0.5) * step
     my = g.grid[f, 1] + (r + 0.5) * step
+    u = g.grid[f, 0] + cu * step
+    v = g.grid[f, 1] + cv * step
     px, py = u - mx, v - my
     head = g.near[start]
     inside = head % 2
@@ -82,6 +81,97 @@ def loss_at(
         if abs(dy) >= hy + g.half[t, 1] or j == i:
             continue
         d = depth(g, t, s, dx, dy, exact)
+        if d > 0.0:
+            total += d * state.weight[i, j]
+            if total >= bound:
+                return float(total)
+    return float(total)
+
+
+@hot
+def line_up(g: Ground, state: State) -> float:
+    """Sort all boxes by their x into ``state.row``; returns the widest half side."""
+    row, body = state.row, state.row_body
+    n = state.at.shape[0]
+    widest = 0.0
+    for k in range(n):
+        j = body[k]
+        t = state.shape[j]
+        x, y = state.at[j, 0], state.at[j, 1]
+        widest = max(widest, g.half[t, 0])
+        # Almost in order from the last time: insertion.
+        m = k
+        while m > 0 and row[m - 1, 0] > x:
+            _copy(row, body, m - 1, m)
+            m -= 1
+        row[m, 0], row[m, 1], row[m, 2], row[m, 3] = x, y, g.half[t, 0], g.half[t, 1]
+        body[m] = j
+    return widest
+
+
+@hot
+def line_in(g: Ground, state: State, i: int) -> None:
+    """Put the box of body ``i``, which has moved, where it belongs in ``state.row``."""
+    row, body = state.row, state.row_body
+    n = state.at.shape[0]
+    k = 0
+    while body[k] != i:
+        k += 1
+    t = state.shape[i]
+    x, y = state.at[i, 0], state.at[i, 1]
+    while k > 0 and row[k - 1, 0] > x:
+        _copy(row, body, k - 1, k)
+        k -= 1
+    while k < n - 1 and row[k + 1, 0] < x:
+        _copy(row, body, k + 1, k)
+        k += 1
+    row[k, 0], row[k, 1], row[k, 2], row[k, 3] = x, y, g.half[t, 0], g.half[t, 1]
+    body[k] = i
+
+
+@hot
+def _copy(row: F64, body: I64, source: int, target: int) -> None:
+    for q in range(4):
+        row[target, q] = row[source, q]
+    body[target] = body[source]
+
+
+@hot
+def loss_anywhere(
+    g: Ground,
+    state: State,
+    i: int,
+    s: int,
+    x: float,
+    y: float,
+    bound: float,
+    widest: float,
+) -> float:
+    """The same as ``loss_at``, not exact, by the boxes lined up in ``state.row``."""
+    total = 0.0
+    hx, hy = g.half[s, 0], g.half[s, 1]
+    row = state.row
+    n = row.shape[0]
+    low, high = 0, n
+    start = x - hx - widest
+    while low < high:
+        middle = (low + high) // 2
+        if row[middle, 0] <= start:
+            low = middle + 1
+        else:
+            high = middle
+    end = x + hx + widest
+    for k in range(low, n):
+        dx = x - row[k, 0]
+        if row[k, 0] >= end:
+            break
+        dy = y - row[k, 1]
+        if abs(dx) >= hx + row[k, 2] or abs(dy) >= hy + row[k, 3]:
+            continue
+        j = state.row_body[k]
+        if j == i:
+            continue
+        d = depth(g, state.shape[j], s, dx, dy, False)
         if d > 0.0:
             total += d * state.weight[i, j]
             if total >= bound:

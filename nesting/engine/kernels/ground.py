@@ -41,9 +41,10 @@ def hot(kernel: F) -> F:
 class Ground(NamedTuple):
     """m shapes (walls last), n bodies (movable first), F depth fields, P options.
 
-    ``pair_field`` (m, m): field of the no-fit polygon of the second shape about the first;
-    ``pair_turn`` (m, m): the symmetry element that leads from the pair's offset to the field's.
-    ``turns`` (8, 4): the elements as a, b, c, d with u = a x + b y, v = c x + d y.
+    ``pair_field`` (m, m): field of the no-fit polygon of the second shape about the first.
+    ``pair_map`` (m, m, 6): from the pair's offset (x, y) to the field's cells, (p0 x + p1 y + p2,
+    p3 x + p4 y + p5); an element of the square's symmetry, a scale and a shift.
+    ``pair_cells`` (m, m, 4): the field's row of ``cells``.
     ``grid`` (F, 3): x0, y0, cell; ``cells`` (F, 4): nx, ny, first corner, first cell.
     ``corner`` depth at cell corners (negative outside); ``cell`` -1 outside, -2 inside, else where
     its edge list starts in ``near``: 2 * count + (centre inside), then edge numbers.
@@ -55,8 +56,8 @@ class Ground(NamedTuple):
     """
 
     pair_field: I32
-    pair_turn: I32
-    turns: F64
+    pair_map: F64
+    pair_cells: I64
     grid: F64
     cells: I64
     corner: F32
@@ -75,7 +76,8 @@ class Ground(NamedTuple):
 class State(NamedTuple):
     """What a search changes: ``at`` (n, 2) box centres, ``shape`` (n,), ``chosen`` (n,) options,
     ``weight`` (n, n) pair weights, ``random`` (1,) the random source's state; and room to work in,
-    which holds nothing between calls: ``close`` (n,) bodies near a place, ``order`` (n,), ``spot`` (3,),
+    which holds nothing between calls: ``row`` (n, 4) boxes (x, y and half sides) from left to right and
+    ``row_body`` (n,) whose they are, ``close`` (n,) bodies near a place, ``order`` (n,), ``spot`` (3,),
     ``tries`` (STARTS, 3) and ``tried`` (STARTS,) places looked at (x, y, loss) and their options,
     ``lines`` (CONTACT_LINES + 4, 4)."""
 
@@ -84,6 +86,8 @@ class State(NamedTuple):
     chosen: I64
     weight: F64
     random: I64
+    row: F64
+    row_body: I64
     close: I64
     order: I64
     spot: F64
@@ -101,6 +105,8 @@ def make_state(at: F64, shape: I64, chosen: I64, weight: F64, seed: int) -> Stat
         chosen,
         weight,
         np.array([seed], np.int64),
+        np.zeros((n, 4)),
+        np.arange(n, dtype=np.int64),
         np.zeros(n, np.int64),
         np.zeros(n, np.int64),
         np.zeros(3),

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import math
 
-from nesting.engine.kernels.collide import depths_of, gather, loss_at, loss_close
+from nesting.engine.kernels.collide import (
+    depths_of,
+    gather,
+    line_in,
+    line_up,
+    loss_anywhere,
+    loss_at,
+    loss_close,
+)
 from nesting.engine.kernels.ground import CONTACT_LINES, F64, I64, STARTS, Ground, State, hot
 from nesting.engine.kernels.places import draw, settle_x, settle_y
 
@@ -100,10 +108,10 @@ def contact(
         t = state.shape[j]
         dx, dy = x0 - at[j, 0], y0 - at[j, 1]
         f = g.pair_field[t, s]
-        k = g.pair_turn[t, s]
-        a, b, c, d = g.turns[k, 0], g.turns[k, 1], g.turns[k, 2], g.turns[k, 3]
-        u, v = a * dx + b * dy, c * dx + d * dy
         step = g.grid[f, 2]
+        a, b = g.pair_map[t, s, 0] * step, g.pair_map[t, s, 1] * step
+        c, d = g.pair_map[t, s, 3] * step, g.pair_map[t, s, 4] * step
+        u, v = a * dx + b * dy, c * dx + d * dy
         col = min(max(int((u - g.grid[f, 0]) / step), 0), g.cells[f, 0] - 1)
         row = min(max(int((v - g.grid[f, 1]) / step), 0), g.cells[f, 1] - 1)
         start = g.cell[g.cells[f, 3] + row * g.cells[f, 0] + col]
@@ -147,8 +155,9 @@ def contact(
 
 
 @hot
-def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int:
-    """Look for a better place for body ``i``; ``spot`` becomes (x, y, loss). Returns the option."""
+def find_place(g: Ground, state: State, i: int, length: float, spot: F64, widest: float) -> int:
+    """Look for a better place for body ``i``; ``spot`` becomes (x, y, loss). Boxes must be lined up, the
+    ``widest`` half side known. Returns the option."""
     first, last = g.first_option[i], g.first_option[i + 1]
     here = state.chosen[i]
     size = g.size[i]
@@ -182,7 +191,7 @@ def find_place(g: Ground, state: State, i: int, length: float, spot: F64) -> int
         ):
             loss = loss_close(g, state, i, s, x, y, bound, False, count)
         else:
-            loss = loss_at(g, state, i, g.option_shape[o], x, y, bound, False)
+            loss = loss_anywhere(g, state, i, g.option_shape[o], x, y, bound, widest)
         if loss >= tries[STARTS - 1, 2]:
             continue
         _keep(tries, options, o, x, y, loss, 0.1 * size)
@@ -258,16 +267,19 @@ def sweep(g: Ground, state: State, length: float, depths: F64, out: F64) -> int:
         order[k], order[m] = order[m], order[k]
     spot = state.spot
     moved = 0
+    widest = line_up(g, state)
     for k in range(count):
         i = order[k]
         now = loss_at(g, state, i, state.shape[i], state.at[i, 0], state.at[i, 1], math.inf, True)
         if now <= 0.0:
             continue
-        o = find_place(g, state, i, length, spot)
+        o = find_place(g, state, i, length, spot, widest)
         if spot[2] < now:
             state.at[i, 0], state.at[i, 1] = spot[0], spot[1]
             state.chosen[i] = o
             state.shape[i] = g.option_shape[o]
+            line_in(g, state, i)
+            widest = max(widest, g.half[state.shape[i], 0])
             order[moved] = i
             moved += 1
     total = 0.0
