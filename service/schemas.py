@@ -104,6 +104,24 @@ class AllowanceView(Wire):
 
     state: Literal["none", "included", "add"]
     width_mm: float
+    end_width_mm: float | None = Field(
+        default=None, description="where it changes evenly along the edge"
+    )
+    steps: list[tuple[float, float]] = Field(
+        default=[], description="(mm from the edge's start, width from there on)"
+    )
+
+
+class CornerView(Wire):
+    """How the cut line turns the corner at an edge's end."""
+
+    said: str = Field(examples=["auto"])
+    made: Literal[
+        "mitre", "step", "cut off", "hollow", "turned back", "straight", "as drawn", "fold"
+    ]
+    text: str
+    angle_deg: float = Field(description="inside the piece")
+    may: list[str] = Field(description="what may be said of this corner")
 
 
 class EdgeView(Wire):
@@ -113,6 +131,12 @@ class EdgeView(Wire):
     kind: Literal["seam", "hem", "fold", "finished"]
     allowance: AllowanceView
     inlay_mm: float
+    partner: str = Field(description='what it is sewn to, "piece/edge"', examples=["Back/side"])
+    ease_mm: float
+    folds_mm: list[float] = Field(description="further folds of a hem, mm outside the net line")
+    pressed: str = Field(examples=["unsaid"])
+    pressed_may: list[str] = Field(description="ways in which it may be said to be pressed")
+    corner: CornerView | None = Field(description="null: this piece cannot be cut")
     length_mm: float
     points: list[Point]
 
@@ -204,6 +228,17 @@ class NotchMet(Wire):
     second_at: Point | None
 
 
+class MendView(Wire):
+    """What would mend a seam: accept it by posting ``change`` for ``piece`` to /api/changes."""
+
+    piece: str
+    edge: str
+    text: str = Field(examples=["end side 3.2 mm sooner"])
+    line: list[Point] = Field(description="what would be drawn, in the piece's frame")
+    laid: list[Point] = Field(description="the same in the frame of the walk")
+    change: dict[str, Any]
+
+
 class SeamView(Wire):
     """Two sewing partners, net of dart mouths and stated ease. Frame: both edges
     start at (0, 0) and end on the x axis."""
@@ -223,6 +258,7 @@ class SeamView(Wire):
     turn_at_end_deg: float
     findings: list[FindingView]
     proposals: list[str]
+    mends: list[MendView]
 
 
 class TruingView(Wire):

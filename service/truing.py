@@ -13,9 +13,9 @@ from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import Edge
 from nesting.pieces.piece import Piece, Style
-from nesting.pieces.truing import Walk, findings_of, walk_style
+from nesting.pieces.truing import Proposal, Walk, findings_of, walk_style
 from nesting.polygon import FloatArray, as_points, path_length, point_along
-from service.views import finding_view, points_view
+from service.views import DIGITS, finding_view, points_view
 
 Mouths = Sequence[tuple[float, float]]
 """Dart mouths on an edge: start and width, mm along it."""
@@ -88,6 +88,26 @@ def _seam(walk: Walk, first: tuple[Piece, Edge], second: tuple[Piece, Edge]) -> 
         "turn_at_end_deg": round(walk.turn_at_end_deg, 2) + 0.0,
         "findings": [finding_view(f) for f in findings_of(walk)],
         "proposals": [f"{p.piece}: {p.text}" for p in walk.proposals],
+        "mends": [
+            _mend(p, level_laid if p.of_second and p.length_mm > 0 else level)
+            for p in walk.proposals
+        ],
+    }
+
+
+def _mend(proposal: Proposal, level: _Level) -> dict[str, Any]:
+    """What would mend the seam: drawn in the piece's frame and in the walk's, and as a change."""
+    line = points_view(proposal.points)
+    change: dict[str, Any] = {"kind": "redraw", "line": line}
+    if proposal.length_mm > 0:
+        change = {"kind": "end edge", "length": round(proposal.length_mm, DIGITS)}
+    return {
+        "piece": proposal.piece,
+        "edge": proposal.edge,
+        "text": proposal.text,
+        "line": line,
+        "laid": points_view(level(proposal.laid)),
+        "change": {**change, "edge": proposal.edge, "at": proposal.at},
     }
 
 

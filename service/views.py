@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from nesting.allowances.cut_piece import CutNotch, CutPiece
 from nesting.allowances.make import cut_piece
+from nesting.allowances.treatments import CornerMade, corners_made, pressings
 from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import Edge
@@ -45,7 +47,7 @@ def _view(
         else {"tail": _point(piece.grain.tail), "head": _point(piece.grain.head)},
         "grain_rule": piece.grain_rule.value,
         "drawn_as": piece.drawn_as.value,
-        "edges": [_edge(e) for e in piece.edges],
+        "edges": _edges(piece, cut is not None),
         "cut_line": None if cut is None else points_view(cut.cut_line),
         "net_line": points_view(net),
         "notches": [] if cut is None else [_notch(n) for n in cut.notches],
@@ -107,17 +109,42 @@ def _cut(piece: Piece) -> tuple[CutPiece | None, tuple[Finding, ...]]:
     return cut, cut.findings
 
 
-def _edge(edge: Edge) -> dict[str, Any]:
+def _edges(piece: Piece, fit: bool) -> list[dict[str, Any]]:
+    """The edges, each with the corner at its end; a piece that cannot be cut has no corners made."""
+    corners: Sequence[CornerMade | None] = corners_made(piece) if fit else [None] * len(piece.edges)
+    return [_edge(e, c) for e, c in zip(piece.edges, corners, strict=True)]
+
+
+def _edge(edge: Edge, corner: CornerMade | None) -> dict[str, Any]:
+    allowance = edge.allowance
     return {
         "name": edge.name,
         "kind": edge.kind.value,
         "allowance": {
-            "state": edge.allowance.state.value,
-            "width_mm": edge.allowance.width_mm,
+            "state": allowance.state.value,
+            "width_mm": allowance.width_mm,
+            "end_width_mm": allowance.end_width_mm,
+            "steps": [list(step) for step in allowance.steps],
         },
         "inlay_mm": edge.inlay_mm,
+        "partner": edge.partner,
+        "ease_mm": edge.ease_mm,
+        "folds_mm": list(edge.folds_mm),
+        "pressed": edge.pressed.value,
+        "pressed_may": [p.value for p in pressings(edge)],
+        "corner": None if corner is None else _corner(corner),
         "length_mm": round(edge.length_mm, DIGITS),
         "points": points_view(edge.points),
+    }
+
+
+def _corner(corner: CornerMade) -> dict[str, Any]:
+    return {
+        "said": corner.said.value,
+        "made": corner.made.value,
+        "text": corner.text,
+        "angle_deg": round(corner.angle_deg, 2),
+        "may": [c.value for c in corner.may],
     }
 
 

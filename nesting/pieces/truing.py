@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -17,6 +17,7 @@ import numpy as np
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
 from nesting.lines import cross, unit
+from nesting.pieces.mend import At, end_edge, redraw
 from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.parts import sub_path
@@ -44,12 +45,25 @@ BLEND_MM: Final = 60.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Proposal:
-    """A line that would mend a finding, drawn in the frame of ``piece``: (N, 2), mm."""
+    """What would mend a finding: ``edge`` of ``piece`` redrawn at its corner ``at``, onto the line
+    ``points`` (N, 2), mm, in the piece's frame. ``length_mm`` is the edge's new length where it is
+    ended sooner, 0 where it is redrawn to run on smooth. ``laid`` is the same line in the frame of
+    the first piece, as the walk is drawn; ``of_second`` says that the piece is the walk's second."""
 
     piece: str
     edge: str
     points: FloatArray
     text: str
+    at: At = "end"
+    length_mm: float = 0.0
+    laid: FloatArray = field(default_factory=lambda: as_points([]))
+    of_second: bool = False
+
+    def applied(self, piece: Piece) -> Piece:
+        """The piece mended. Raises PieceError where a dart or notch is in the way."""
+        if self.length_mm > 0:
+            return end_edge(piece, self.edge, self.length_mm, at=self.at)
+        return redraw(piece, self.edge, self.points, at=self.at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +143,7 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
     piece to its own mirror image) it is turned over first; that is taken to be so where notches then
     meet and outer edges join the better. Raises PieceError for an edge that is not there.
     """
-    over = replace(_walk(first, first_edge, mirror(second), second_edge), turned_over=True)
+    over = _turned_over(_walk(first, first_edge, mirror(second), second_edge), second)
     if first is second and first_edge == second_edge:
         return over
     plain = _walk(first, first_edge, second, second_edge)
@@ -142,9 +156,26 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
     return over if _roughness(over) < _roughness(plain) - ANGLE_DEG else plain
 
 
+def _turned_over(walk: Walk, second: Piece) -> Walk:
+    """A walk along the second piece's mirror image: what is proposed for it, as it is drawn."""
+    x0, x1 = (float(f(second.outline[:, 0])) for f in (np.min, np.max))
+    other: dict[At, At] = {"start": "end", "end": "start"}
+    proposals = tuple(
+        replace(
+            p,
+            points=as_points(np.column_stack([x0 + x1 - p.points[:, 0], p.points[:, 1]])),
+            at=other[p.at],
+        )
+        if p.of_second
+        else p
+        for p in walk.proposals
+    )
+    return replace(walk, proposals=proposals, turned_over=True)
+
+
 def _laid_on(walk: Walk) -> Walk:
     """An edge traced for a lining or a facing lies on its garment: no outer edges run on there."""
-    ends = tuple(p for p in walk.proposals if "smooth" not in p.text)
+    ends = tuple(p for p in walk.proposals if p.length_mm > 0)
     return replace(walk, turn_at_start_deg=0.0, turn_at_end_deg=0.0, proposals=ends)
 
 
@@ -339,23 +370,40 @@ def _with_proposals(
     walk: Walk, first: Piece, one: Edge, second: Piece, two: Edge, joints: Sequence[_Joint]
 ) -> Walk:
     proposals: list[Proposal] = []
-    gap = walk.difference_mm
-    if abs(gap) > LENGTH_MM:
-        piece, edge = (first, one) if gap > 0 else (second, two)
-        cut = sub_path(edge.points, 0.0, edge.length_mm - abs(gap))
-        proposals.append(
-            Proposal(piece.name, edge.name, cut, f"end {edge.name} {abs(gap):.1f} mm sooner")
-        )
-    for joint, turn in zip(joints, (walk.turn_at_start_deg, walk.turn_at_end_deg), strict=True):
+    if abs(walk.difference_mm) > LENGTH_MM:
+        proposals.append(_sooner(walk, first, one, second, two))
+    turns = (walk.turn_at_start_deg, walk.turn_at_end_deg)
+    ends: tuple[tuple[At, At], ...] = (("end", "start"), ("start", "end"))
+    for joint, turn, ats in zip(joints, turns, ends, strict=True):
         if abs(turn) > ANGLE_DEG:
-            for piece, (name, line) in ((first, joint.here), (second, joint.there)):
+            # The first piece's outer edge ends where its seam starts, the second's starts there.
+            sides = ((first, joint.here), (second, joint.there))
+            for (piece, (name, line)), at, is_second in zip(sides, ats, (False, True), strict=True):
+                text = f"draw {name} smooth across the seam"
                 proposals.append(
-                    Proposal(piece.name, name, line, f"draw {name} smooth across the seam")
+                    Proposal(
+                        piece.name, name, line, text, at, laid=joint.here[1], of_second=is_second
+                    )
                 )
-    return Walk(
-        walk.first, walk.second, walk.first_mm, walk.second_mm, walk.notches,
-        walk.turn_at_start_deg, walk.turn_at_end_deg, walk.other_laid, tuple(proposals),
-    )  # fmt: skip
+    return replace(walk, proposals=tuple(proposals))
+
+
+def _sooner(walk: Walk, first: Piece, one: Edge, second: Piece, two: Edge) -> Proposal:
+    """The longer edge ended sooner: at the hem if it runs to one, else where it ends."""
+    gap = walk.difference_mm
+    is_second = gap < 0
+    piece, edge = (second, two) if is_second else (first, one)
+    at: At = "end"
+    if _before(piece, edge).kind is EdgeKind.HEM and _after(piece, edge).kind is not EdgeKind.HEM:
+        at = "start"
+    length = edge.length_mm - abs(gap)
+    span = (0.0, length) if at == "end" else (abs(gap), edge.length_mm)
+    # The second edge lies backwards along the first.
+    laid_span = (edge.length_mm - span[1], edge.length_mm - span[0])
+    laid = sub_path(walk.other_laid, *laid_span) if is_second else sub_path(edge.points, *span)
+    text = f"end {edge.name} {abs(gap):.1f} mm sooner"
+    cut = sub_path(edge.points, *span)
+    return Proposal(piece.name, edge.name, cut, text, at, length, laid, is_second)
 
 
 def _mouths(piece: Piece, edge: Edge) -> list[tuple[float, float]]:

@@ -73,3 +73,25 @@ def test_a_partner_that_is_not_there_is_said(client: TestClient) -> None:
 
 def test_a_style_that_is_not_there_is_refused(client: TestClient) -> None:
     assert client.get("/api/styles/none/truing").status_code == 404
+
+
+def test_what_mends_a_seam_is_sent_as_a_change_that_mends_it(client: TestClient) -> None:
+    pieces = [side_panel("Front", 300, "Back/side", []), side_panel("Back", 290, "Front/side", [])]
+    sheet = {
+        "format": "grainfold piece sheet",
+        "version": 1,
+        "unit": "mm",
+        "style": "Coat of the second gravedigger",
+        "pieces": pieces,
+    }
+    (seam,) = client.post("/api/truing", json={"sheet": sheet}).json()["seams"]
+    (mend,) = seam["mends"]
+    assert mend["piece"] == "Front"
+    assert mend["laid"][0] == pytest.approx([10, 0])
+    assert mend["laid"][-1] == pytest.approx([300, 0])
+    asked = {"sheet": sheet, "piece": mend["piece"], "change": mend["change"]}
+    answer = client.post("/api/changes", json=asked)
+    assert answer.status_code == 200, answer.text
+    again = client.post("/api/truing", json={"sheet": answer.json()["sheet"]}).json()
+    assert again["seams"][0]["difference_mm"] == pytest.approx(0, abs=1e-3)
+    assert again["seams"][0]["mends"] == []

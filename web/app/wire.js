@@ -17,8 +17,14 @@
  * @typedef {object} EdgeView
  * @property {string} name
  * @property {EdgeKind} kind
- * @property {{state: AllowanceState, width_mm: number}} allowance
+ * @property {{state: AllowanceState, width_mm: number, end_width_mm?: number | null, steps?: [number, number][]}} allowance
  * @property {number} inlay_mm
+ * @property {string} [partner] "piece/edge"
+ * @property {number} [ease_mm]
+ * @property {number[]} [folds_mm]
+ * @property {string} [pressed]
+ * @property {string[]} [pressed_may]
+ * @property {{said: string, made: string, text: string, angle_deg: number, may: string[]} | null} [corner] at the edge's end
  * @property {number} length_mm
  * @property {PieceXY[]} points
  */
@@ -59,6 +65,7 @@
  * @property {number} turn_at_end_deg
  * @property {Finding[]} findings
  * @property {string[]} proposals
+ * @property {{piece: string, edge: string, text: string, line: PieceXY[], laid: XY[], change: Record<string, any>}[]} [mends] accepted by POST /api/changes
  */
 
 /** @typedef {{code: string, title: string, text: string, piece: PieceView, widths_mm: number[][], folded: PieceXY[][]}} Example one treatment, see GET /api/edges */

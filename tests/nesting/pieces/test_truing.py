@@ -5,8 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from nesting.errors import PieceError
+from nesting.pieces.check import check_piece
 from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.piece import Dart, Notch, Piece, Style
@@ -198,3 +200,56 @@ def test_a_traced_edge_of_a_lining_is_walked_turned_over_and_its_notch_meets() -
     assert walk.notches[0].miss_mm == pytest.approx(0, abs=1e-6)
     moved = replace(lining, notches=(Notch("armhole", 95.0, name="front"),))
     assert codes(garment, moved) == ["notches-miss"]
+
+
+def mended(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
+    """The pieces with every proposal of every walk accepted, one after the other."""
+    walks, _ = walk_style(Style("Trial", pieces))
+    by_name = {p.name: p for p in pieces}
+    for walk in walks:
+        for proposal in walk.proposals:
+            by_name[proposal.piece] = proposal.applied(by_name[proposal.piece])
+    for piece in by_name.values():
+        check_piece(piece)
+    return tuple(by_name.values())
+
+
+@pytest.mark.parametrize("over", [False, True])
+@pytest.mark.parametrize("lean", [6.0, -8.0, 12.0])
+def test_accepted_proposals_mend_what_they_were_made_for(lean: float, over: bool) -> None:
+    equal = back(300 / math.cos(math.radians(lean)))
+    other = mirror(equal) if over else equal
+    pieces = (front(lean=lean), other)
+    assert "joined-edge-turns" in codes(*pieces)
+    walks, findings = walk_style(Style("Trial", mended(pieces)))
+    assert [f.message for f in findings if f.code != "notches-miss"] == []
+    # Both sides end on the same line, so both seams are as long as before to each other.
+    assert walks[0].difference_mm == pytest.approx(0, abs=0.3)
+
+
+@pytest.mark.parametrize("over", [False, True])
+@pytest.mark.parametrize("height", [290.0, 306.0])
+def test_the_longer_edge_is_ended_sooner_at_the_hem(height: float, over: bool) -> None:
+    other = mirror(back(height)) if over else back(height)
+    pieces = (front(), other)
+    assert "seam-lengths-differ" in codes(*pieces)
+    walks, _ = walk_style(Style("Trial", pieces))
+    (sooner,) = walks[0].proposals
+    longer = next(p for p in pieces if p.name == sooner.piece)
+    assert sooner.piece == ("Front" if height < 300 else "Back")
+    made = sooner.applied(longer)
+    assert made.edge("side").length_mm == pytest.approx(min(height, 300.0))
+    # The end that moves is the one at the hem: the top stays.
+    assert made.edge("top").points == pytest.approx(longer.edge("top").points)
+    assert "seam-lengths-differ" not in codes(*mended(pieces))
+
+
+def test_a_proposal_is_drawn_in_the_frame_of_its_piece_also_when_that_was_turned_over() -> None:
+    shaped = mirror(back(lean=0))
+    (walk,), _ = walk_style(Style("Trial", (front(lean=6), shaped)))
+    assert walk.turned_over
+    for p in walk.proposals:
+        piece = shaped if p.piece == "Back" else front(lean=6)
+        outer = shapely.LineString(piece.edge(p.edge).points)
+        gaps = [outer.distance(shapely.Point(p.points[k])) for k in (0, -1)]
+        assert min(gaps) < 1e-6
