@@ -200,7 +200,7 @@ def test_sweeps_are_the_same_compiled_and_interpreted() -> None:
     assert float(s.state.at.sum()) == pytest.approx(CHECKSUM, abs=1e-6)
 
 
-CHECKSUM = 10067.284300478332
+CHECKSUM = 10887.783752129068
 
 
 @pytest.mark.slow

@@ -16,8 +16,8 @@ from nesting.engine.kernels.collide import (
 from nesting.engine.kernels.ground import CONTACT_LINES, F64, I64, STARTS, Ground, State, hot
 from nesting.engine.kernels.places import draw, settle_x, settle_y
 
-NEAR_SAMPLES = 20
-FAR_SAMPLES = 40
+NEAR_SAMPLES = 30
+FAR_SAMPLES = 120
 NEAR_REACH = 0.3
 """Near samples lie within this share of the smaller half side."""
 COARSE_FROM, COARSE_TO = 0.25, 0.02
@@ -27,7 +27,7 @@ CONTACT_REACH = 0.1
 """Exact contacts are looked for within this share of the smaller half side."""
 CLOSE_STEPS = 4.0
 """A descent asks whom a piece may meet within so many of its first steps."""
-STEP_UP, STEP_DOWN = 1.1, 0.5
+STEP_UP, STEP_DOWN = 1.1, 0.6
 WEIGHT_UP, WEIGHT_MORE, WEIGHT_DOWN = 1.2, 0.8, 0.95
 
 

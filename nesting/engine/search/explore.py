@@ -15,7 +15,7 @@ from nesting.engine.search.separate import Separator, Snapshot
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
 LARGEST_STEP: Final = 0.02
-PATIENCE: Final = 60
+PATIENCE: Final = 120
 POOL: Final = 10
 
 
