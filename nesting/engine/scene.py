@@ -109,6 +109,7 @@ class NoFits:
     _known: dict[tuple[int, int, int], Region] = field(default_factory=dict)
     _between: dict[tuple[int, int], Region] = field(default_factory=dict)
     _at_wall: dict[tuple[int, int], Region] = field(default_factory=dict)
+    _edges: dict[tuple[int, int], FloatArray] = field(default_factory=dict)
 
     def key(self, still: int, moving: int) -> tuple[tuple[int, int, int], int, bool]:
         """The region that serves a pair of shapes, and the element and flip that turn it into theirs."""
@@ -147,6 +148,24 @@ class NoFits:
         """The exact region of a shape about a wall."""
         ring = self.walls[wall].ring
         return nofit(ring, self.table.ring(moving), self.table.grid, gap=self.edge_gap)
+
+    def edges(self, still: int, moving: int) -> FloatArray:
+        """Edges (E, 4) of the exact region of ``moving`` about ``still``, both ends, the inside on their
+        left; walls are counted after the shapes."""
+        if (still, moving) not in self._edges:
+            walls_from = len(self.table.shapes)
+            if still >= walls_from:
+                region = self.wall_region(still - walls_from, moving)
+            else:
+                key, element, flipped = self.key(still, moving)
+                region = image(self.region(key), element, flipped=flipped)
+            rows = [np.column_stack([r, np.roll(r, -1, axis=0)]) for r in region]
+            edges = np.concatenate([*rows, np.zeros((0, 4))])
+            ax, ay, bx, by = edges.T
+            if float((ax * by - bx * ay).sum()) < 0.0:
+                edges = edges[:, [2, 3, 0, 1]]
+            self._edges[still, moving] = edges[(edges[:, :2] != edges[:, 2:]).any(axis=1)]
+        return self._edges[still, moving]
 
     def _drawn_in(self, region: Region) -> Region:
         touch = self.table.touch

@@ -10,6 +10,7 @@ import numpy as np
 
 from nesting.engine.problem import Placement, Solution
 from nesting.engine.search.clock import Clock
+from nesting.engine.search.compact import compact
 from nesting.engine.search.separate import Separator, Snapshot
 
 FIRST_STEP: Final = 0.02
@@ -230,6 +231,9 @@ def compress(hunt: Hunt) -> None:
     s, clock = hunt.separator, hunt.clock
     line = hunt.line = hunt.record
     begun = clock.spent()
+    s.restore(line.best)
+    if not hunt.done() and compact(s, clock):
+        hunt.success()
     while not hunt.done():
         share = (clock.spent() - begun) / max(1e-9, 1.0 - begun)
         step = COMPRESS_FROM * (COMPRESS_TO / COMPRESS_FROM) ** share
