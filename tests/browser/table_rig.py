@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 import uvicorn
 from numpy.typing import NDArray
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, Route
 
 from calibration import homography
 from calibration.table_map import Accuracy, Lens, TableMap
@@ -115,6 +115,9 @@ GOOD_CHECKS = (
 )
 
 
+WALKS = "**/cutting/walk*"
+
+
 def open_table(
     browser: Browser,
     *,
@@ -135,7 +138,33 @@ def open_table(
         )
     page = context.new_page()
     page.set_default_timeout(15_000)
+    # Requests can be held or failed from the first on: Chromium turns that on for a page already open
+    # only some time after it has said so, and a request in between would slip through.
+    page.route("**/no-such-thing", lambda route: route.continue_())
     return page
+
+
+class Held:
+    """Requests to move on, held back on several pages until all have come."""
+
+    def __init__(self, *pages: Page) -> None:
+        self.pages = pages
+        self.routes: list[Route] = []
+        for page in pages:
+            page.route(WALKS, lambda route: self.routes.append(route))
+
+    def release(self) -> None:
+        """Let them go once every page has sent one, and hold no more."""
+        deadline = time.monotonic() + 30.0
+        while len(self.routes) < len(self.pages):
+            assert time.monotonic() < deadline, "a page has not asked to move on"
+            for page in self.pages:
+                page.wait_for_timeout(20)
+        assert len(self.routes) == len(self.pages)
+        for page in self.pages:
+            page.unroute(WALKS)
+        for route in self.routes:
+            route.continue_()
 
 
 def lit(page: Page) -> Array:

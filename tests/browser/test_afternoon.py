@@ -16,6 +16,7 @@ from tests.browser.conftest import LAY_PATIENCE_S
 from tests.browser.table_rig import (
     GOOD_CHECKS,
     KEYSTONES,
+    Held,
     Running,
     drawn,
     open_table,
@@ -120,21 +121,11 @@ def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) ->
     expect(hand.get_by_role("status")).to_contain_text(f"2 of {count}")
 
     # Two people press next at once: on by one, not by two.
-    held: list[Any] = []
-    for page in (table, hand):
-        page.route("**/cutting/walk*", lambda route: held.append(route))
+    stop = afternoon.cutting()["walk"]["stop"]
+    held = Held(table, hand)
     table.keyboard.press("PageDown")
     hand.get_by_role("button", name="Next", exact=True).click()
-    for _ in range(200):
-        if len(held) == 2:
-            break
-        table.wait_for_timeout(20)
-        hand.wait_for_timeout(20)
-    stop = afternoon.cutting()["walk"]["stop"]
-    for route in held:
-        route.continue_()
-    for page in (table, hand):
-        page.unroute("**/cutting/walk*")
+    held.release()
     hand.wait_for_timeout(500)
     assert afternoon.cutting()["walk"]["stop"] == stop + 1
     table.keyboard.press("PageUp")

@@ -17,7 +17,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, Request, expect
+from playwright.sync_api import Browser, FileChooser, Page, Request, expect
 
 from calibration import camera as fitting
 from calibration import homography
@@ -396,6 +396,9 @@ def photo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.browser
 def test_by_keys_alone(page: Page, photo_file: Path) -> None:
     """Every control is reached by Tab, and after a photo the keys stand on what comes next."""
+    # Listened for from the start: Chromium hands choosers over only some time after it was asked to.
+    choosers: list[FileChooser] = []
+    page.on("filechooser", lambda chooser: choosers.append(chooser))
     page.get_by_role("button", name="By photographs").focus()
     page.keyboard.press("Enter")
     expect(page.locator("h2")).to_have_text("True size by photographs")
@@ -409,9 +412,12 @@ def test_by_keys_alone(page: Page, photo_file: Path) -> None:
         if at == "board-across":
             page.keyboard.type("238")
         if at == "photo-files":
-            with page.expect_file_chooser() as chosen:
-                page.keyboard.press("Enter")
-            chosen.value.set_files(photo_file)
+            page.keyboard.press("Enter")
+            for _ in range(750):
+                if choosers:
+                    break
+                page.wait_for_timeout(20)
+            choosers[0].set_files(photo_file)
             break
     assert reached[-1] == "photo-files", reached
     expect(page.locator("#make-map")).to_be_focused()

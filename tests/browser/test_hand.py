@@ -14,6 +14,7 @@ from service.routes.devices import make_invite
 from tests.browser.table_rig import (
     GOOD_CHECKS,
     KEYSTONES,
+    Held,
     Running,
     band_edges,
     lit,
@@ -124,18 +125,10 @@ def test_two_hands_and_a_table_press_next_at_once(
     table, hand = both
     approve(hand)
     expect(table.locator("#said")).to_contain_text("1 of 7")
-    held: list[object] = []
-    for page in both:
-        page.route("**/cutting/walk*", lambda route: held.append(route))
+    held = Held(table, hand)
     table.keyboard.press("PageDown")
     hand.get_by_role("button", name="Next", exact=True).click()
-    for _ in range(100):
-        if len(held) == 2:
-            break
-        table.wait_for_timeout(20)
-        hand.wait_for_timeout(20)
-    for route in held:
-        route.continue_()  # type: ignore[attr-defined]
+    held.release()
     expect(hand.get_by_role("status")).to_contain_text("2 of 7")
     table.wait_for_timeout(300)
     assert "2 of 7" in said(table)

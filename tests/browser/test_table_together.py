@@ -13,6 +13,7 @@ from service.projection import project
 from tests.browser.table_rig import (
     GOOD_CHECKS,
     KEYSTONES,
+    Held,
     Running,
     band_edges,
     drawn,
@@ -129,20 +130,10 @@ def test_fast_presses_on_one_page_are_all_taken(pages: Callable[[], Page]) -> No
 
 def test_two_people_pressing_next_at_once_move_on_by_one(pages: Callable[[], Page]) -> None:
     first, second = pages(), pages()
-    lay = first.url.split("lay=")[1].split("&")[0]
-    # Hold both requests back until both people have pressed.
-    held: list[object] = []
-    for page in (first, second):
-        page.route(f"**/api/lays/{lay}/cutting/walk*", lambda route: held.append(route))
+    held = Held(first, second)
     first.keyboard.press("PageDown")
     second.keyboard.press("PageDown")
-    for _ in range(100):
-        if len(held) == 2:
-            break
-        first.wait_for_timeout(20)
-        second.wait_for_timeout(20)
-    for route in held:
-        route.continue_()  # type: ignore[attr-defined]
+    held.release()
     here(first, "2 of 7")
     here(second, "2 of 7")
     first.wait_for_timeout(200)
