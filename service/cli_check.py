@@ -4,36 +4,81 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from nesting.findings import Finding
-from nesting.pieces.piece import Piece
+from nesting.errors import NestingError
+from nesting.findings import Finding, Level
+from nesting.pieces.piece import Piece, Style
 from service import views
+from service.body import body_check
 from service.sources import read_sources
+from service.truing import truing_view
 
 REFUSED = "refused"
 
+SEAM_FIELDS = (
+    "first", "second", "first_mm", "second_mm", "difference_mm", "turn_at_start_deg",
+    "turn_at_end_deg", "findings", "proposals",
+)  # fmt: skip
+"""What a check tells of a seam: all but the drawing."""
+
 
 def run_check(sources: Sequence[Path], *, as_json: bool, unit: str | None) -> int:
-    """Print the findings; 1 if one of them is refused, else 0."""
+    """Print the findings: of pieces, of seams walked, and of girths where the sheet gives the body's
+    measures; 1 if one of them is refused, else 0."""
     style, noticed = read_sources(sources, unit=unit)
     pieces = [_checked(piece, noticed) for piece in style.pieces]
     loose = [
         views.finding_view(f) for f in noticed if f.where not in {p.name for p in style.pieces}
     ]
+    seams, sewn = _seams(style, pieces)
+    girths, fitted = _girths(style)
+    loose = [*loose, *sewn, *fitted]
     if as_json:
-        print(
-            json.dumps(
-                {"style": style.name, "pieces": pieces, "findings": loose},
-                indent=1,
-                ensure_ascii=False,
-            )
-        )
+        told = {
+            "style": style.name,
+            "pieces": pieces,
+            "seams": seams,
+            "girths": girths,
+            "findings": loose,
+        }
+        print(json.dumps(told, indent=1, ensure_ascii=False))
     else:
         _print(style.name, pieces, loose)
+        _print_seams(seams)
+        _print_girths(girths)
     everything = [*loose, *(f for p in pieces for f in p["findings"])]
     return int(any(f["level"] == REFUSED for f in everything))
+
+
+def _seams(style: Style, pieces: Sequence[dict[str, Any]]) -> tuple[list[Any], list[Any]]:
+    """The seams walked, without their drawings, and what was found about all of them. Pieces that
+    cannot be cut are not walked."""
+    bad = {p["piece"] for p in pieces if any(f["level"] == REFUSED for f in p["findings"])}
+    fit = tuple(p for p in style.pieces if p.name not in bad)
+    walked = truing_view(replace(style, pieces=fit))
+    seams = [{k: v for k, v in seam.items() if k in SEAM_FIELDS} for seam in walked["seams"]]
+    findings = [f for f in walked["findings"] if not _of_unfit(f, style, bad)]
+    return seams, [*findings, *(f for seam in seams for f in seam["findings"])]
+
+
+def _of_unfit(finding: dict[str, str], style: Style, bad: set[str]) -> bool:
+    """Whether a partner is only missing because its piece cannot be cut, which is said already."""
+    partners = {f"{p.name}/{e.name}": e.partner for p in style.pieces for e in p.edges}
+    return partners.get(finding["where"], "").partition("/")[0] in bad
+
+
+def _girths(style: Style) -> tuple[list[Any], list[Any]]:
+    try:
+        checked = body_check(style)
+    except NestingError as error:
+        unknown = Finding(
+            error.code, Level.WARNING, error.message, where=error.where, hint=error.hint
+        )
+        return [], [views.finding_view(unknown)]
+    return checked["girths"], checked["findings"]
 
 
 def _checked(piece: Piece, noticed: Sequence[Finding]) -> dict[str, Any]:
@@ -54,6 +99,20 @@ def _print(style: str, pieces: Sequence[dict[str, Any]], loose: Sequence[dict[st
         print(f"  {piece['piece']}: {piece['size_text']}; {piece['count_text']}, {piece['cloth']}")
         _print_findings(piece["findings"], "    ")
     _print_findings(loose, "  ")
+
+
+def _print_seams(seams: Sequence[dict[str, Any]]) -> None:
+    if seams:
+        true = sum(not seam["findings"] for seam in seams)
+        print(f"  seams walked: {len(seams)}, of which {true} are true")
+
+
+def _print_girths(girths: Sequence[dict[str, Any]]) -> None:
+    for girth in girths:
+        print(
+            f"  {girth['said']}: {girth['total_mm']:.0f} mm for {girth['body_mm']:.0f} mm and "
+            f"{girth['ease_mm']:.0f} mm of ease"
+        )
 
 
 def _print_findings(findings: Sequence[dict[str, str]], margin: str) -> None:

@@ -77,4 +77,5 @@ def _together(styles: Sequence[Style]) -> Style:
             hint="Name each file once, or use --copies to lay a style several times.",
             where=twice[0],
         )
+    # Several garments have no girth in common: what one of them should measure is left out.
     return Style(" + ".join(s.name for s in styles), tuple(pieces))

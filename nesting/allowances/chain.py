@@ -14,6 +14,7 @@ from itertools import compress
 from typing import Final, TypeAlias
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from nesting.clipping import Fill, union
@@ -27,6 +28,10 @@ corner to its tip. Common practice: sharp points are cut blunt."""
 
 STRAIGHT: Final = 1e-7
 """Sine of a turn below which two segments are one straight line (0.1 micrometre over a metre)."""
+
+AGAIN: Final = 3
+"""The clipper rounds crossings to its grid, which may leave a ring that crosses itself by a
+micrometre where allowances nearly touch; another union cures it."""
 
 SHARP_COS: Final = math.cos(math.radians(10.0))
 """Turns of more than 10 degrees within a short step of a corner belong to that corner."""
@@ -252,6 +257,10 @@ def close_chain(chain: Chain, net: FloatArray) -> list[FloatArray]:
     """The region of positive winding, largest ring first; holes are clockwise. The net line is
     handed in once more so that it stays inside even where short steps were merged."""
     rings = union([chain.points, net], fill=Fill.POSITIVE, keep_collinear=True)
+    for _ in range(AGAIN):
+        if all(shapely.is_valid(shapely.Polygon(r)) for r in rings):
+            break
+        rings = union(rings, fill=Fill.POSITIVE, keep_collinear=True)
     return sorted(rings, key=lambda r: -abs(signed_area(r)))
 
 

@@ -24,7 +24,7 @@ from nesting.allowances.chain import (
     step_points,
     wider,
 )
-from nesting.lines import cross, turn_of, unit
+from nesting.lines import along_of, cross, turn_of, unit
 from nesting.pieces.outline import AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.polygon import FloatArray, as_points
 from nesting.tolerance import POINT_MM
@@ -41,6 +41,14 @@ SQUARE_MM: Final = 1e-3
 TURNS_BACK_SLOPE: Final = 2.0
 """An end leans at most this much (run over rise) where it is shaped to be folded back; beyond, the
 neighbour runs nearly along the fold line and the corner is mitred."""
+
+
+FARTHEST_FOOT: Final = 3.0
+"""Where the neighbour's cut line meets the fold line lies within so many of its widths of the corner:
+at the flattest slope a straight one meets it at 2.24 widths. Farther off it only bends back to it."""
+
+FOOT_MM: Final = 0.5
+"""And this much more, for curves."""
 
 
 def corner_joint(edge: Edge, after: Edge, *, limit: float = MITRE_LIMIT) -> Joint:
@@ -116,15 +124,20 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
     def join(one: Parallel, two: Parallel) -> Join:
         folding, neighbour = (one, two) if first else (two, one)
         depth = float(folding.run.widths[-1 if first else 0])
-        if depth <= POINT_MM or turn_of(one.along[-1], two.along[0]) <= 0:
-            # Nothing to fold, or a hollow corner, where the fold line runs on into the piece.
+        # Turns of the net line: a parallel leans where the width changes.
+        into, away = one.run.points[-1] - one.run.points[-2], two.run.points[1] - two.run.points[0]
+        turn, ahead = turn_of(into, away), along_of(into, away)
+        if depth <= POINT_MM or turn <= 0 or abs(ahead) > TURNS_BACK_SLOPE * turn:
+            # Nothing to fold, or a hollow corner, where the fold line runs on into the piece, or a
+            # neighbour that leaves along the fold line.
             return plain(one, two)
         path = neighbour.path[::-1] if first else neighbour.path
         step = folding.run.points[-2:] if first else folding.run.points[1::-1]
         # Seen from the corner: away along the folding edge, and into the garment.
         along = unit(step[0] - step[1])
         inward = np.array([-along[1], along[0]]) * (-1.0 if first else 1.0)
-        end = turned_back(path, step[1], along, inward, depth, folds)
+        beside = float(neighbour.run.widths[0 if first else -1])
+        end = turned_back(path, step[1], along, inward, depth, folds, beside=beside)
         if end is None:
             return plain(one, two)
         points, kept = end
@@ -148,13 +161,16 @@ def turned_back(
     inward: FloatArray,
     depth: float,
     folds: Sequence[float] = (),
+    *,
+    beside: float,
 ) -> tuple[FloatArray, int] | None:
     """The end of an allowance ``depth`` mm wide that is folded back along its edge.
 
     ``path`` (N, 2) is the neighbour's cut line, leading to the corner; ``along`` and ``inward`` are
     unit vectors from the net ``corner`` along the folding edge and into the garment; ``folds`` are
-    further fold lines, mm outside the first. Returns the end's points from the fold line out to the
-    full depth and how many of the path's inner points remain before it; None where the neighbour
+    further fold lines, mm outside the first, ``beside`` is the neighbour's width at the corner.
+    Returns the end's points from the fold line out to the full depth and how many of the path's
+    inner points remain before it; None where the neighbour
     runs so flat to the fold line that no end can be shaped, or square to it, so that none need be.
     """
     heights, laterals = (path - corner) @ inward, (path - corner) @ along
@@ -164,7 +180,7 @@ def turned_back(
     last = int(above[-1])
     h, x = _rising(heights[: last + 1][::-1], laterals[: last + 1][::-1])
     foot = _foot(heights, laterals, last)
-    if foot is None:
+    if foot is None or abs(foot) > FARTHEST_FOOT * beside + FOOT_MM:
         return None
     h, x = np.concatenate([[0.0], h]), np.concatenate([[foot], x])
     depths, back = _zigzag(h, depth, folds)

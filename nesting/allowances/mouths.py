@@ -30,6 +30,9 @@ FAR_MM: Final = 1e5
 """A joined edge that ends inside the wedge is drawn on straight, this far, mm."""
 
 
+OUTSIDE_MM: Final = 1e-3
+"""A path that strays by less than this from the folded wedge is rounding."""
+
 NEAR: Final = 24
 """The crossing of two hollow parallels is looked for among this many segments on either side."""
 
@@ -141,11 +144,25 @@ def _mouth(edge: FloatArray, leg: Crossing, wedge: Wedge, opening: Turn) -> Floa
         return None
     if wedge.fold is DartFold.FIRST_LEG:
         lain = np.concatenate([end[1][None, :], path[end[0] + 1 :]])
+        if not _in_sector(lain - wedge.point, middle, wedge.first - wedge.point):
+            return None
         against = mirrored_across(lain[::-1], wedge.point, wedge.first)
         return np.concatenate([against, opening(lain)[1:]])
     lain = np.concatenate([path[: end[0] + 1], end[1][None, :]])
+    if not _in_sector((lain - wedge.point)[::-1], middle, wedge.first - wedge.point):
+        return None
     against = mirrored_across(lain[::-1], wedge.point, wedge.first)
     return np.concatenate([lain, opening(against)[1:]])
+
+
+def _in_sector(offsets: FloatArray, middle: Turn, leg: FloatArray) -> bool:
+    """Whether a path, (N, 2) from the dart's point, stays between the folded wedge's middle line and
+    its leg: an edge that turns back beside the dart does not, and cannot be folded onto it."""
+    one, two = unit(middle(leg[None, :])[0]), unit(leg)
+    side = 1.0 if turn_of(one, two) > 0 else -1.0
+    from_middle = side * (one[0] * offsets[:, 1] - one[1] * offsets[:, 0])
+    to_leg = side * (offsets[:, 0] * two[1] - offsets[:, 1] * two[0])
+    return bool((from_middle >= -OUTSIDE_MM).all() and (to_leg >= -OUTSIDE_MM).all())
 
 
 def _drawn_on(inside: FloatArray, end: FloatArray) -> FloatArray:

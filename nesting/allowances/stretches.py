@@ -18,11 +18,11 @@ from nesting.allowances.chain import (
 from nesting.allowances.corners import corner_joint
 from nesting.allowances.mouths import Wedge, mouth_joint
 from nesting.pieces.outline import AllowanceState, Edge
-from nesting.pieces.parts import sub_path
+from nesting.pieces.parts import place_on, sub_path
 from nesting.pieces.piece import Dart, Piece
 from nesting.pieces.widths import width_at
 from nesting.polygon import FloatArray, as_points, point_along
-from nesting.tolerance import SHORT_EDGE_MM
+from nesting.tolerance import POINT_MM, SHORT_EDGE_MM
 
 Stretch = tuple[Run, Joint]
 
@@ -54,7 +54,7 @@ def inward(edges: Sequence[Edge]) -> list[Stretch]:
     """The outline walked clockwise, with what is included inside the drawn line."""
     stretches: list[Stretch] = []
     for edge, points in reversed(_closed(edges)):
-        for start, end in reversed(_spans(edge, ())):
+        for start, end in reversed(_kept_spans(edge, points, ())):
             run = _run(edge, points, (start, end), _included)
             turned = Run(run.name, as_points(run.points[::-1]), run.widths[::-1].copy())
             stretches.append((turned, plain_joint()))
@@ -113,7 +113,7 @@ def _stretches(piece: Piece, width: Width, limit: float) -> list[Stretch]:
     stretches: list[Stretch] = []
     for (edge, points), following in zip(closed, after, strict=True):
         darts = foldable_darts(piece, edge)
-        spans = _spans(edge, darts)
+        spans = _kept_spans(edge, points, darts)
         for i, span in enumerate(spans):
             joint = plain_joint(limit)
             if i == len(spans) - 1:
@@ -146,9 +146,34 @@ def _spans(edge: Edge, darts: Sequence[Dart]) -> list[Span]:
     return list(zip(starts, ends, strict=True))
 
 
+def _kept_spans(edge: Edge, points: FloatArray, darts: Sequence[Dart]) -> list[Span]:
+    """The spans that have a length on the points that are offset (short steps of them may be gone)."""
+    place = _places_on(edge, points)
+    return [s for s in _spans(edge, darts) if place(s[1]) - place(s[0]) > POINT_MM]
+
+
+def _places_on(edge: Edge, points: FloatArray) -> Callable[[float], float]:
+    """From a distance along an edge as drawn to the same place on the points that are offset."""
+    if points.shape == edge.points.shape and bool((points == edge.points).all()):
+        return lambda distance: distance
+    whole, offset = edge.length_mm, Edge(edge.name, points)
+
+    def place(distance: float) -> float:
+        if distance <= 0.0:
+            return 0.0
+        if distance >= whole:
+            return offset.length_mm
+        return place_on(offset, point_along(edge.points, distance)[0])
+
+    return place
+
+
 def _run(edge: Edge, points: FloatArray, span: Span, width: Width) -> Run:
     start, end = span
-    path = sub_path(points, start, end) if span != (0.0, edge.length_mm) else points
+    place = _places_on(edge, points)
+    path = points
+    if span != (0.0, edge.length_mm):
+        path = sub_path(points, place(start), place(end))
     if edge.allowance.end_width_mm is None:
         return Run(edge.name, path, np.full(len(path), width(edge, (start + end) / 2)))
     places = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])

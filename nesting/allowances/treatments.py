@@ -78,7 +78,7 @@ def pressings(edge: Edge) -> tuple[Pressed, ...]:
 
 
 def _corner(edge: Edge, after: Edge, one: Run, two: Run) -> CornerMade:
-    angle = 180.0 - math.degrees(_turn(edge.points[-2:], after.points[:2]))
+    angle = 180.0 - math.degrees(_turn(one.points[-2:], two.points[:2]))
     p, q = parallel(one), parallel(two)
     treatment = _treatment(edge, after, p, q, angle)
     if treatment in (Treatment.MITRE, Treatment.STEP, Treatment.CUT_OFF, Treatment.TURNED_BACK):

@@ -42,6 +42,9 @@ FROM_CORNER_MM: Final = 1.0
 
 WHOLE: Final = 1.0
 
+NEARLY: Final = 0.001
+"""Less of a dart than this is not left open."""
+
 
 def dart_angle_deg(piece: Piece, dart: str) -> float:
     """Angle between a dart's legs at its point, degrees."""
@@ -80,6 +83,8 @@ def move_dart(
     d = dart_named(piece, dart)
     if not 0 < share <= WHOLE:
         raise change_error(piece, f"a share of {share:g} of a dart", "give one above 0, up to 1")
+    if share > WHOLE - NEARLY:
+        share = WHOLE
     _need_true_legs(piece, d)
     _need_free_cut(piece, d, edge, distance_mm)
     slash = _Cut(piece, d, edge, distance_mm)

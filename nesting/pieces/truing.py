@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+import shapely
 
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
@@ -38,6 +39,9 @@ JOINED_DEG: Final = 45.0
 
 FIT_MM: Final = 0.5
 """An edge that strays from another by less than this everywhere is of one shape with it."""
+
+NARROW: Final = 0.6
+"""A facing has less than this share of its piece's area (common practice: 5 to 8 cm of it)."""
 
 BLEND_MM: Final = 60.0
 """A proposed edge joins the drawn one this far from the seam."""
@@ -140,19 +144,29 @@ def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) ->
     meet that are drawn for the same hand.
 
     Where the second piece is drawn for the other hand (or is the first itself: a seam that joins a
-    piece to its own mirror image) it is turned over first; that is taken to be so where notches then
-    meet and outer edges join the better. Raises PieceError for an edge that is not there.
+    piece to its own mirror image) it is turned over first; that is taken to be so where more outer
+    edges then run on (hem to hem, waist to waist), else where notches and outer edges join better.
+    Raises PieceError for an edge that is not there.
     """
     over = _turned_over(_walk(first, first_edge, mirror(second), second_edge), second)
     if first is second and first_edge == second_edge:
         return over
     plain = _walk(first, first_edge, second, second_edge)
-    path = _edge(first, first_edge).points
+    path, other = _edge(first, first_edge).points, _edge(second, second_edge).points
+    traced = path.shape == other.shape and bool(np.abs(path - other).max() < FIT_MM)
+    if traced and (first.cloth != second.cloth or _faces(first, second)):
+        # A copy of the edge in its own place: it lies on it when its piece is turned over.
+        return _laid_on(over)
     if _misfit(path, over) < FIT_MM < 2 * FIT_MM < _misfit(path, plain):
-        # The second edge is a copy of the first: it lies on it only when its piece is turned over.
-        other = _edge(second, second_edge).points
-        traced = path.shape == other.shape and bool(np.abs(path - other).max() < FIT_MM)
-        return _laid_on(over) if traced or first.cloth != second.cloth else over
+        return _laid_on(over) if first.cloth != second.cloth else over
+    runs_over = _run_ons(first, first_edge, mirror(second), second_edge)
+    runs_plain = _run_ons(first, first_edge, second, second_edge)
+    lies_on = first.cloth != second.cloth and _apart(over) <= _apart(plain) + NOTCH_MM
+    if lies_on and _same_corners(first, first_edge, second, second_edge):
+        return _laid_on(over)
+    if runs_over != runs_plain:
+        # Turned the wrong way round a hem would meet a waist, where nothing can run on smoothly.
+        return over if runs_over > runs_plain else plain
     return over if _roughness(over) < _roughness(plain) - ANGLE_DEG else plain
 
 
@@ -190,10 +204,47 @@ def _misfit(path: FloatArray, walk: Walk) -> float:
     return float(np.hypot(*(there - one).T).max())
 
 
+def _faces(first: Piece, second: Piece) -> bool:
+    """Whether one piece is a narrow part of the other, in its own place: a facing. A front and a back
+    drafted upon each other share an edge too, but are of one size."""
+    shapes = sorted((shapely.Polygon(p.outline) for p in (first, second)), key=lambda s: s.area)
+    narrow = shapes[0].area < NARROW * shapes[1].area
+    return bool(narrow and shapes[1].buffer(FIT_MM).covers(shapes[0]))
+
+
+def _same_corners(first: Piece, first_edge: str, second: Piece, second_edge: str) -> bool:
+    """Whether two edges have the same corners in the same order, as one traced from the other has."""
+    one, two = _corners(first, first_edge), _corners(second, second_edge)
+    return all(abs(a - b) < ANGLE_DEG for a, b in zip(one, two, strict=True))
+
+
+def _corners(piece: Piece, name: str) -> tuple[float, float]:
+    """Inner angles at an edge's start and end, degrees."""
+    edge = _edge(piece, name)
+    before, after = _before(piece, edge).points, _after(piece, edge).points
+    start = _counter_clockwise_deg(edge.points[1] - edge.points[0], before[-2] - before[-1])
+    end = _counter_clockwise_deg(after[1] - after[0], edge.points[-2] - edge.points[-1])
+    return start, end
+
+
+def _run_ons(first: Piece, first_edge: str, second: Piece, second_edge: str) -> int:
+    """At how many ends of the seam the outer edges are one line of the garment."""
+    one, two = _edge(first, first_edge), _edge(second, second_edge)
+    ends = (
+        (_before(first, one), _after(second, two)),
+        (_after(first, one), _before(second, two)),
+    )
+    return sum(_run_on(near, far) for near, far in ends)
+
+
 def _roughness(walk: Walk) -> float:
     """How badly two edges meet as walked: notches apart, mm, and outer edges turning, degrees."""
-    apart = sum(abs(m.miss_mm) for m in walk.notches)
-    return apart + abs(walk.turn_at_start_deg) + abs(walk.turn_at_end_deg)
+    return _apart(walk) + abs(walk.turn_at_start_deg) + abs(walk.turn_at_end_deg)
+
+
+def _apart(walk: Walk) -> float:
+    """How far all notches of a seam lie apart together, mm."""
+    return sum(abs(m.miss_mm) for m in walk.notches)
 
 
 def _walk(first: Piece, first_edge: str, second: Piece, second_edge: str) -> Walk:

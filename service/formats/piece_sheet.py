@@ -22,6 +22,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from nesting.findings import Finding, Level
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.piece import (
     Piece,
     Style,
@@ -64,7 +65,10 @@ def read_piece_sheet(data: bytes, *, source: str) -> tuple[Style, tuple[Finding,
     problems += repeated((p.name for p in pieces), "piece", "")
     if problems or head is None:
         raise _refusal(source, problems)
-    return Style(head.style, tuple(pieces), head.note), tuple(findings)
+    measures = tuple(
+        BodyMeasure(m.line, m.body, m.ease, m.below, m.cloth) for m in head.body.measures
+    )
+    return Style(head.style, tuple(pieces), head.note, measures), tuple(findings)
 
 
 def write_piece_sheet(style: Style) -> dict[str, Any]:
@@ -75,7 +79,18 @@ def write_piece_sheet(style: Style) -> dict[str, Any]:
         "unit": "mm",
         "style": style.name,
         "note": style.note,
+        **({"body": {"measures": [_written(m) for m in style.measures]}} if style.measures else {}),
         "pieces": [written_piece(p) for p in style.pieces],
+    }
+
+
+def _written(measure: BodyMeasure) -> dict[str, Any]:
+    return {
+        "line": measure.line,
+        "below": measure.below_mm,
+        "body": measure.body_mm,
+        "ease": measure.ease_mm,
+        "cloth": measure.cloth,
     }
 
 

@@ -7,6 +7,7 @@ may name its own ("1 3/8 in"). Nothing here knows what a legal piece is; ``piece
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -22,6 +23,7 @@ from pydantic import (
     model_validator,
 )
 
+from nesting.allowances.defaults import HEMS_MM, SEAMS_MM
 from nesting.errors import NestingError
 from nesting.pieces.outline import AllowanceState, Corner, EdgeKind, Pressed
 from nesting.pieces.piece import DartFold, DrawnAs, GrainRule, MarkKind
@@ -477,11 +479,27 @@ class PieceSheetPiece(SheetModel):
     )  # fmt: skip
 
 
-class DefaultAllowances(SheetModel):
-    """Allowance per kind of edge, where an edge says nothing itself."""
+def _usual(table: Mapping[str, float]) -> BeforeValidator:
+    """Lets a word of a table of published usual widths stand for its width."""
 
-    seam: AllowanceSaid | None = Field(default=None, description="seams", examples=[1.5])
-    hem: AllowanceSaid | None = Field(default=None, description="hems", examples=["4 cm"])
+    def width(value: Any) -> Any:
+        if isinstance(value, str) and value.strip().lower() in table:
+            return f"{table[value.strip().lower()]} mm"
+        return value
+
+    return BeforeValidator(width, json_schema_input_type=AllowanceSheet | float | str)
+
+
+class DefaultAllowances(SheetModel):
+    """Allowance per kind of edge, where an edge says nothing itself. A word names a published usual
+    width, see /api/allowances/usual."""
+
+    seam: Annotated[AllowanceSaid, _usual(SEAMS_MM)] | None = Field(
+        default=None, description="seams", examples=[1.5, "trade"]
+    )
+    hem: Annotated[AllowanceSaid, _usual(HEMS_MM)] | None = Field(
+        default=None, description="hems", examples=["4 cm", "shirt"]
+    )
     finished: AllowanceSaid | None = Field(
         default=None, description="edges that are left as cut", examples=["none"]
     )
@@ -504,6 +522,33 @@ class SheetDefaults(SheetModel):
     )
 
 
+class MeasureSheet(SheetModel):
+    """What the garment's girth should be at a line."""
+
+    line: Name = Field(
+        description="name of a marked line or of an edge that lies there", examples=["waist"]
+    )
+    below: Length = Field(
+        default=0.0, description="so far below that line, along the grain", examples=[20]
+    )
+    body: Length = Field(description="the body's measure", examples=[72])
+    ease: Length = Field(default=0.0, description="how much looser it is worn", examples=[4])
+    cloth: Name = Field(
+        default="shell", description="pieces of this cloth are summed", examples=["shell"]
+    )
+
+
+class BodySheet(SheetModel):
+    """For whom the style is cut."""
+
+    measures: list[MeasureSheet] = Field(
+        default=[],
+        max_length=50,
+        description="girths, checked against the pieces with darts taken out",
+        examples=[[{"line": "waist", "body": 72, "ease": 4}]],
+    )
+
+
 class SheetHead(SheetModel):
     """All of a sheet but its pieces, which are read one by one so that each problem names its own."""
 
@@ -522,6 +567,11 @@ class SheetHead(SheetModel):
         default_factory=SheetDefaults,
         description="what holds for every piece that says nothing itself",
         examples=[{"allowance": {"seam": 1.5, "hem": 4}}],
+    )
+    body: BodySheet = Field(
+        default_factory=BodySheet,
+        description="for whom the style is cut",
+        examples=[{"measures": [{"line": "waist", "body": 72, "ease": 4}]}],
     )
 
 

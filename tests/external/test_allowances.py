@@ -13,7 +13,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from nesting.allowances.chain import close_chain, offset_chain
@@ -22,6 +22,7 @@ from nesting.allowances.stretches import outward
 from nesting.pieces.outline import Edge
 from nesting.pieces.piece import Piece
 from nesting.polygon import FloatArray, as_points, signed_area
+from tests.examples import examples
 from tests.nesting.drafts import (
     add,
     convex_outlines,
@@ -47,7 +48,7 @@ def perimeter(ring: FloatArray) -> float:
 
 
 @given(convex_outlines(), st.floats(1, 30))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_steiner_with_mitred_corners(ring: FloatArray, width: float) -> None:
     cut = signed_area(cut_piece(polygon(ring, width)).cut_line)
     turn = turns(ring)
@@ -100,7 +101,7 @@ def gap_mm(one: FloatArray, two: shapely.Polygon) -> float:
 
 
 @given(convex_outlines(), st.floats(1, 40))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_equal_widths_equal_the_mitred_buffer_of_convex_outlines(
     ring: FloatArray, width: float
 ) -> None:
@@ -109,7 +110,7 @@ def test_equal_widths_equal_the_mitred_buffer_of_convex_outlines(
 
 
 @given(wavy_outlines(), st.floats(1, 40))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_equal_widths_equal_the_mitred_buffer_of_curves_with_bays(
     ring: FloatArray, width: float
 ) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.allowances.make import cut_piece
@@ -14,6 +14,7 @@ from nesting.lines import mirrored_across
 from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, bounds
+from tests.examples import examples
 from tests.nesting.drafts import add, polygon, rectangle
 
 
@@ -351,7 +352,7 @@ def test_a_curved_hem_keeps_its_depth_between_shaped_ends() -> None:
     st.floats(-20, 20),
     st.booleans(),
 )
-@settings(max_examples=80, deadline=None)
+@examples(80)
 def test_turned_back_corners_stay_simple_and_hold_the_net_line(
     right: float, left: float, hem: float, seam: float, bow: float, double: bool
 ) -> None:

@@ -6,15 +6,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from nesting.allowances.included import ADD_BACK_MM
 from nesting.allowances.make import cut_piece, unfold_cut
 from nesting.errors import AllowanceError, PieceError
 from nesting.findings import Level
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind
 from nesting.pieces.piece import DrawnAs, Mark, MarkKind, Notch, Piece
 from nesting.polygon import FloatArray, as_points, bounds, signed_area
+from tests.examples import examples
 from tests.nesting.drafts import (
     add,
     circle,
@@ -153,7 +155,7 @@ def test_included_and_added_allowances_meet_at_a_corner() -> None:
 
 
 @given(outlines(), st.floats(1, 15))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_adding_back_an_included_allowance_gives_the_drawn_line(
     outline: FloatArray, width: float
 ) -> None:
@@ -164,7 +166,8 @@ def test_adding_back_an_included_allowance_gives_the_drawn_line(
     again = cut_piece(polygon(grown, width, state=AllowanceState.INCLUDED))
     net = shapely.Polygon(again.net_line)
     assert net.is_valid
-    assert shapely.Polygon(grown).buffer(0.03).covers(net.buffer(width, quad_segs=64).buffer(-0.03))
+    back = net.buffer(width, quad_segs=64)
+    assert shapely.Polygon(grown).buffer(ADD_BACK_MM).covers(back.buffer(-0.03))
 
 
 def test_an_included_allowance_that_leaves_no_piece_is_refused() -> None:
@@ -314,7 +317,7 @@ def test_a_notch_on_an_included_edge_begins_at_the_drawn_line() -> None:
 
 
 @given(outlines(), st.data())
-@settings(max_examples=60, deadline=None)
+@examples(60)
 def test_notches_lie_on_the_cut_line_and_never_reach_the_seam(
     outline: FloatArray, data: st.DataObject
 ) -> None:
@@ -340,7 +343,7 @@ def random_widths(data: st.DataObject, n: int) -> list[float]:
 
 
 @given(outlines(), st.data())
-@settings(max_examples=150, deadline=None)
+@examples(150)
 def test_every_strip_lies_inside_the_cut_line_and_reaches_its_width(
     outline: FloatArray, data: st.DataObject
 ) -> None:
@@ -396,7 +399,7 @@ def outer_points(edge: Edge) -> list[shapely.Point]:
 
 
 @given(outlines(), st.data())
-@settings(max_examples=50, deadline=None)
+@examples(50)
 def test_mirrored_input_gives_a_mirrored_cut_line(outline: FloatArray, data: st.DataObject) -> None:
     widths = random_widths(data, len(outline))
     x0, y0, x1, y1 = bounds(outline)
@@ -408,7 +411,7 @@ def test_mirrored_input_gives_a_mirrored_cut_line(outline: FloatArray, data: st.
 
 
 @given(outlines(), st.floats(1, 15))
-@settings(max_examples=50, deadline=None)
+@examples(50)
 def test_runs_put_together_are_the_cut_line(outline: FloatArray, width: float) -> None:
     cut = cut_piece(polygon(outline, width))
     joined = np.concatenate([path[:-1] for _, path in cut.runs])

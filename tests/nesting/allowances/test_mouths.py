@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.allowances.cut_piece import CutPiece
@@ -20,6 +20,7 @@ from nesting.allowances.make import cut_piece, unfold_cut
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind
 from nesting.pieces.piece import Dart, DartFold, Mark, MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, path_length
+from tests.examples import examples
 from tests.nesting.drafts import add, rectangle
 
 
@@ -155,7 +156,7 @@ def test_the_net_line_is_folded_too(fold: DartFold) -> None:
     st.floats(0, 25),
     st.sampled_from(DartFold),
 )
-@settings(max_examples=80, deadline=None)
+@examples(80)
 def test_any_dart_folds_back(
     bow: float, slope: float, at: int, aside: float, depth: float, degrees: float, allowance: float,
     fold: DartFold,

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.allowances.make import cut_piece
@@ -27,6 +27,7 @@ from nesting.pieces.piece import Dart, Mark, MarkKind, Notch, Piece
 from nesting.pieces.split import split
 from nesting.pieces.stand import add_buttons, add_stand, stand_width_mm
 from nesting.polygon import as_points, bounds, path_length
+from tests.examples import examples
 from tests.nesting.drafts import add, bodice, rectangle
 
 
@@ -326,7 +327,7 @@ def test_a_dart_moved_there_and_back_is_the_same_dart() -> None:
 
 
 @given(st.floats(4, 20), st.floats(40, 160), st.floats(10, 290), st.floats(0.1, 1))
-@settings(max_examples=60, deadline=None)
+@examples(60)
 def test_any_dart_moves_with_its_angle_kept(
     half: float, depth: float, at: float, share: float
 ) -> None:

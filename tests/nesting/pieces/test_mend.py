@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.errors import PieceError
@@ -16,11 +16,12 @@ from nesting.pieces.mend import end_edge, redraw
 from nesting.pieces.mirror import mirror
 from nesting.pieces.piece import Dart, Notch
 from nesting.polygon import as_points, point_along
+from tests.examples import examples
 from tests.nesting.drafts import half_skirt, rectangle
 
 
 @given(st.floats(10, 290), st.sampled_from(["start", "end"]))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_an_edge_ends_where_it_is_told_and_the_far_corners_stay(length: float, at: str) -> None:
     piece = rectangle(400.0, 300.0)
     made = end_edge(piece, "right", length, at=at)  # type: ignore[arg-type]

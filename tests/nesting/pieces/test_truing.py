@@ -253,3 +253,35 @@ def test_a_proposal_is_drawn_in_the_frame_of_its_piece_also_when_that_was_turned
         outer = shapely.LineString(piece.edge(p.edge).points)
         gaps = [outer.distance(shapely.Point(p.points[k])) for k in (0, -1)]
         assert min(gaps) < 1e-6
+
+
+def flared(name: str, lean: float, cloth: str = "shell", *, over: bool = False) -> Piece:
+    """A panel whose side leans out to its hem, drawn for one hand, or for the other."""
+    out = 300 * math.tan(math.radians(lean))
+    corners = [(0.0, 0.0), (150.0 + out, 0.0), (150.0, 300.0), (0.0, 300.0)]
+    names = ("hem", "side", "waist", "centre")
+    edges = tuple(
+        Edge(n, as_points([corners[i], corners[(i + 1) % 4]]), allowance=add(10))
+        for i, n in enumerate(names)
+    )
+    edges = (replace(edges[0], kind=EdgeKind.HEM), *edges[1:])
+    piece = Piece(name, edges, grain=rectangle().grain, cloth=cloth)
+    return mirror(piece) if over else piece
+
+
+@pytest.mark.parametrize("over", [False, True])
+def test_a_hem_is_never_joined_to_a_waist_to_make_a_seam_look_smooth(over: bool) -> None:
+    """Two flared panels make a point at the hem; taken the wrong way round hem meets waist, which
+    is no line that could turn."""
+    walk = walk_seam(flared("Front", 10), "side", flared("Back", 10, over=over), "side")
+    # Both hems lean by 10 degrees from square to the seam.
+    turns = sorted((walk.turn_at_start_deg, walk.turn_at_end_deg))
+    assert turns == pytest.approx([-20, 20])
+    assert walk.turned_over is not over
+
+
+def test_a_lining_lies_on_its_garment_and_makes_no_point_there() -> None:
+    lining = flared("Lining", 10, "lining")
+    walk = walk_seam(flared("Front", 10), "side", lining, "side")
+    assert (walk.turn_at_start_deg, walk.turn_at_end_deg) == (0, 0)
+    assert walk.turned_over

@@ -415,3 +415,40 @@ def test_any_piece_survives_the_sheet(piece: Piece) -> None:
     style = Style("S", (piece,), "n")
     again, _ = read(json.dumps(write_piece_sheet(style)).encode())
     same(style, again)
+
+
+def test_the_body_s_measures_are_read_in_the_sheet_s_unit_and_written_back() -> None:
+    body = {"measures": [{"line": "waist", "body": 72, "ease": "1 in", "below": "20 mm"}]}
+    piece = {"name": "Belt", "outline": {"rectangle": {"width": 8, "length": 90}}}
+    style, _ = read(sheet(piece, body=body))
+    (measure,) = style.measures
+    assert (measure.line, measure.cloth) == ("waist", "shell")
+    assert (measure.body_mm, measure.ease_mm, measure.below_mm) == pytest.approx((720, 25.4, 20))
+    again, _ = read(write_piece_sheet(style))
+    assert again.measures == style.measures
+
+
+def test_a_measure_that_cannot_be_read_names_its_field() -> None:
+    piece = {"name": "Belt", "outline": {"rectangle": {"width": 8, "length": 90}}}
+    body = {"measures": [{"line": "waist", "body": "wide"}]}
+    assert "body / measures 1 / body" in str(refused(sheet(piece, body=body)).problems[0].where)
+
+
+def test_defaults_may_name_published_usual_widths() -> None:
+    piece = {
+        "name": "Flap",
+        "grain": "up",
+        "outline": {
+            "rectangle": {"width": 8, "length": 90},
+            "sides": {"bottom": {"kind": "hem"}},
+        },
+    }
+    style, _ = read(
+        sheet(piece, defaults={"allowance": {"seam": "home sewing", "hem": "coat or jacket"}})
+    )
+    widths = {e.name: e.allowance.width_mm for e in style.pieces[0].edges}
+    # 5/8 inch and the middle of 1 1/2 to 2 inches: S. Lo, Pattern Cutting (2011); American Sewing Guild.
+    assert widths["top"] == pytest.approx(15.875)
+    assert widths["bottom"] == pytest.approx(44.45)
+    with pytest.raises(FormatError, match="a thumb"):
+        read(sheet(piece, defaults={"allowance": {"seam": "a thumb"}}))

@@ -1,0 +1,109 @@
+"""Faults that thousands of random pieces found, each as small as it was found."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from nesting.allowances.make import cut_piece
+from nesting.allowances.treatments import Treatment, corners_made
+from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, Pressed
+from nesting.pieces.piece import Dart, Piece
+from nesting.polygon import FloatArray, as_points
+from tests.nesting.drafts import add, circle, polygon
+
+
+def of_edges(*edges: Edge) -> Piece:
+    return replace(polygon([(0, 0), (1, 0), (0, 1)]), edges=edges)
+
+
+def strip_inside(piece: Piece, name: str, width: float, start: int, end: int) -> None:
+    """The strip beside the segments ``start`` to ``end`` of an edge lies inside the cut line."""
+    loose = shapely.Polygon(cut_piece(piece).cut_line).buffer(0.05)
+    points = piece.edge(name).points
+    for a, b in zip(points[start:end], points[start + 1 : end + 1], strict=True):
+        n = np.array([b[1] - a[1], a[0] - b[0]]) / math.dist(a, b) * width
+        assert loose.covers(shapely.Polygon([a, a + n, b + n, b]))
+
+
+def round_edges(ring: FloatArray, *starts: int) -> list[FloatArray]:
+    n = len(ring)
+    ends = [*starts[1:], starts[0] + n]
+    return [as_points(ring[np.arange(a, b + 1) % n]) for a, b in zip(starts, ends, strict=True)]
+
+
+def test_a_ring_that_crosses_itself_by_rounding_is_mended_not_refused() -> None:
+    t = 2 * math.pi * np.arange(36) / 36
+    ring = np.column_stack([8 * np.cos(t), 8 * np.sin(t)])
+    ring[32] = (49.793, -41.781)
+    ring[35] = (10.833, -1.91)
+    widths = [0.0] * 33 + [6.0, 3.0, 0.0]
+    cut = cut_piece(polygon(ring, widths))
+    assert shapely.Polygon(cut.cut_line).is_valid
+
+
+def test_a_pressed_seam_does_not_turn_back_onto_an_edge_that_only_bends_back_to_it_far_off() -> (
+    None
+):
+    """The neighbour leaves along the fold line and crosses it sixty millimetres on: its strip was
+    lost all the way to there."""
+    first, second = round_edges(circle(50.0, 40), 0, 6)
+    piece = of_edges(
+        Edge("wide", first, allowance=add(12)),
+        Edge("pressed", second, allowance=add(3), pressed=Pressed.OPEN),
+    )
+    strip_inside(piece, "wide", 12.0, 0, 6)
+    strip_inside(piece, "pressed", 3.0, 0, 34)
+
+
+def test_beside_a_width_that_changes_evenly_the_corner_is_judged_by_the_net_line() -> None:
+    """The parallel of a width that falls from 40 to 0 leans steeply; the corner itself is straight."""
+    first, second = round_edges(circle(80.0, 60), 0, 57)
+    piece = of_edges(
+        Edge("even", first, allowance=add(20), corner=Corner.NEXT_TURNS_BACK),
+        Edge("falls", second, allowance=Allowance(AllowanceState.ADD, 40.0, 0.0)),
+    )
+    strip_inside(piece, "even", 20.0, 1, 57)
+    assert corners_made(piece)[0].made is not Treatment.TURNED_BACK
+
+
+@pytest.mark.parametrize("beside", [(0.25, 0.0), (0.02, 0.24)])
+def test_a_stepping_edge_that_begins_with_a_short_step_keeps_its_places(
+    beside: tuple[float, float],
+) -> None:
+    """Without the short step the edge is shorter: its steps are found again by their points, where
+    the last stretch once got a step of no length."""
+    ring = np.insert(circle(50.0, 60), 1, np.add(circle(50.0, 60)[0], beside), axis=0)
+    stepped, rest = round_edges(as_points(ring), 0, 20)
+    piece = of_edges(
+        Edge(
+            "stepped", stepped, allowance=Allowance(AllowanceState.ADD, 3.0, None, ((50.0, 6.0),))
+        ),
+        Edge("rest", rest, allowance=add(0)),
+    )
+    cut = cut_piece(piece)
+    assert np.isfinite(cut.cut_line).all()
+    strip_inside(piece, "stepped", 3.0, 2, 9)
+    strip_inside(piece, "stepped", 6.0, 11, 19)
+
+
+def test_a_mouth_in_a_narrow_bay_does_not_fold_the_bay_s_other_side() -> None:
+    """The edge beside the dart turns back before the folded wedge: the mouth is cut straight, where
+    spikes a hundred millimetres long grew."""
+    path = [(4.54, 6.58), (-5.99, 5.3), (-111.66, 27.52), (-18.45, -4.55), (-147.46, -130.64)]
+    rest = [(-26.24, -69.19), (4.54, -6.58), (8.0, 0.0)]
+    hollow = as_points([*path, rest[0]])
+    length = float(np.hypot(*np.diff(hollow, axis=0).T).sum())
+    wide = Edge("bay", hollow, allowance=add(25))
+    piece = of_edges(wide, Edge("end", as_points([*rest, path[0]]), allowance=add(0)))
+    plain = cut_piece(piece)
+    assert length > 270
+    at = float(shapely.LineString(hollow).project(shapely.Point(-50.7, -36.1)))
+    dart = Dart("dart", "bay", at, at + 8.0, (-25.62, -67.49))
+    cut = cut_piece(replace(piece, darts=(dart,)))
+    reach = shapely.Polygon(plain.cut_line).buffer(30.0)
+    assert reach.covers(shapely.Polygon(cut.cut_line))
