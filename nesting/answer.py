@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from nesting.cloth import Cloth
 from nesting.estimate import Estimate, estimate, length_within
+from nesting.findings import Finding
 from nesting.layout import Layout, Placed
 from nesting.polygon import signed_area
 
@@ -38,10 +39,14 @@ class Answer:
     estimate: Estimate
     utilisation: float
     fit: Fit | None = None
+    findings: tuple[Finding, ...] = ()
 
 
-def answer_for(layout: Layout, *, matched: bool = False) -> Answer:
-    """The answer that a layout gives; ``cloth.available_mm`` asks the question of fit."""
+def answer_for(
+    layout: Layout, *, matched: bool = False, findings: tuple[Finding, ...] = ()
+) -> Answer:
+    """The answer that a layout gives; ``cloth.available_mm`` asks the question of fit. ``findings``
+    tell what the lay cannot do (seams that cannot match)."""
     cloth = layout.cloth
     bought = estimate(layout.length_mm, layout.floor_mm, cloth, matched=matched)
     used = layout.length_mm * cloth.usable_width_mm
@@ -51,6 +56,7 @@ def answer_for(layout: Layout, *, matched: bool = False) -> Answer:
         estimate=bought,
         utilisation=area / used if used > 0 else 0.0,
         fit=None if cloth.available_mm is None else _fit(layout, cloth, cloth.available_mm),
+        findings=findings,
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from nesting.allowances.cut_piece import CutNotch
 from nesting.answer import Answer, fit_text
+from nesting.findings import Finding
 from nesting.layout import Asked, Placed, Zone
 from nesting.pieces.piece import Mark
 from nesting.polygon import FloatArray
@@ -48,6 +49,18 @@ def answer_json(answer: Answer, *, seconds: float | None = None) -> dict[str, An
         "placements": [_placed(p) for p in layout.placed],
         "not_laid": [_asked(a) for a in layout.not_laid],
         "steps_text": list(layout.steps_text),
+        "findings": [finding_json(f) for f in answer.findings],
+    }
+
+
+def finding_json(finding: Finding) -> dict[str, str]:
+    """A finding as it is sent."""
+    return {
+        "code": finding.code,
+        "level": finding.level.value,
+        "message": finding.message,
+        "where": finding.where,
+        "hint": finding.hint,
     }
 
 

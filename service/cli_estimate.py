@@ -77,6 +77,7 @@ def in_words(answer: dict[str, Any]) -> str:
         )
         if cloth["fits_text"]:
             lines.append(f"    {cloth['fits_text']}")
+        lines += [f"    {f['level']}: {f['message']}. {f['hint']}" for f in cloth["findings"]]
     return "\n".join(lines)
 
 

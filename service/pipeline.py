@@ -14,6 +14,7 @@ from nesting.engine.problem import Budget, Solution
 from nesting.invariants import prove
 from nesting.lay.build import layout_of
 from nesting.lay.lay import Lay
+from nesting.lay.matching import lay_findings
 from nesting.lay.spread import Spread, off_centre_depths, spread
 from nesting.pieces.check import check_piece
 from nesting.pieces.piece import Style
@@ -116,4 +117,5 @@ def finish(cut: Cut, planned: Spread, solutions: tuple[Solution, ...]) -> Answer
     """The layout that the solutions make, proved legal, and what it means for the cloth."""
     layout = layout_of(planned, solutions)
     prove(layout, cut.halves, cut.wholes)
-    return answer_for(layout, matched=planned.lay.cloth.matched)
+    lay = planned.lay
+    return answer_for(layout, matched=lay.cloth.matched, findings=lay_findings(lay))

@@ -67,6 +67,8 @@ def lay_again(
             code="no_room",
         )
     fresh = answer_json(answer_for(again.layout))
+    # What the lay could not do before, it cannot do now.
+    fresh["findings"] = begun.layout.get("findings", [])
     return {**fresh, "history": [], "searching": False, "tried": []}
 
 

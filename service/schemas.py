@@ -466,6 +466,9 @@ class ClothResult(Wire):
     placements: list[PlacementView]
     not_laid: list[AskedView]
     steps_text: list[str]
+    findings: list[FindingView] = Field(
+        default=[], description="what this lay cannot do, such as seams that cannot match"
+    )
     history: list[HistoryPoint]
     searching: bool
     tried: list[TriedFold]

@@ -14,6 +14,7 @@ from nesting.pieces.outline import Edge
 from nesting.pieces.piece import Count, Dart, Mark, MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, bounds, point_along, signed_area
 from nesting.units import show_length
+from service.answer_json import finding_json
 
 DIGITS = 4
 """Coordinates on the wire: a tenth of a micrometre."""
@@ -60,13 +61,7 @@ def _view(
 
 def finding_view(finding: Finding) -> dict[str, str]:
     """A finding as it is sent."""
-    return {
-        "code": finding.code,
-        "level": finding.level.value,
-        "message": finding.message,
-        "where": finding.where,
-        "hint": finding.hint,
-    }
+    return finding_json(finding)
 
 
 def points_view(points: FloatArray) -> list[list[float]]:

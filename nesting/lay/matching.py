@@ -18,6 +18,7 @@ import numpy as np
 
 from nesting.allowances.cut_piece import CutPiece
 from nesting.findings import Finding, Level
+from nesting.lay.lay import Lay
 from nesting.lay.shapes import on_grain
 from nesting.pieces.outline import Edge
 from nesting.pieces.piece import MarkKind, Piece, Point
@@ -75,6 +76,12 @@ def unmatched_seams(cuts: Sequence[CutPiece], repeat_mm: float) -> tuple[Finding
                 )
             )
     return tuple(findings)
+
+
+def lay_findings(lay: Lay) -> tuple[Finding, ...]:
+    """What cannot be matched on this lay's cloth; nothing on cloth without a repeat along it."""
+    repeat = lay.cloth.repeat_along_mm
+    return unmatched_seams(lay.pieces, repeat) if repeat > 0 else ()
 
 
 def _levels(by_name: dict[str, CutPiece]) -> dict[str, float]:

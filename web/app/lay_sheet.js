@@ -6,7 +6,7 @@
 /** @import {Asked, ClothResult, LayDetail} from "./wire.js" */
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { getLay } from "./api.js";
-import { fractions, trouble, troubleView } from "./context.js";
+import { findingsView, fractions, trouble, troubleView } from "./context.js";
 import { layoutDrawing } from "./draw/layout.js";
 import { clothBox, fitView, MARGIN_PX } from "./draw/spread.js";
 import { readHabits } from "./prefs.js";
@@ -53,6 +53,7 @@ function sheet(lay, result) {
     </header>
     ${lay.state === "searching" || lay.state === "queued" ? html`<p class="say warning">The search still runs: load this sheet again before you cut by it.</p>` : nothing}
     ${result.not_laid.length ? html`<p class="say refused">Not laid for want of cloth: ${result.not_laid.map((a) => a.piece).join(", ")}.</p>` : nothing}
+    ${findingsView(result.findings ?? [])}
     ${drawing(lay, result)}
     <p class="small">${[...new Set(result.placements.map(handLetter))].map((l, i) => html`${i ? "; " : ""}<b>${l}</b> ${HAND_TEXT[l]}`)}. ${say("Solid: cut. Dashed: net line. Dash and dot with hatching: fold, do not cut. Arrow: grain, along the selvedge; one head means one way.")}</p>
     <div class="sheet-lists">

@@ -7,7 +7,7 @@
 /** @import {View} from "./draw/lines.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
-import { figure, fractions, trouble, troubleView } from "./context.js";
+import { figure, findingsView, fractions, trouble, troubleView } from "./context.js";
 import { curve } from "./draw/curve.js";
 import { layoutDrawing } from "./draw/layout.js";
 import { clothBox, fitView, MARGIN_PX } from "./draw/spread.js";
@@ -377,6 +377,7 @@ export function layoutPage(context) {
     const shownTry = tried.findIndex((t) => t.fold === result.fold);
     return html`<div class="layout-words">
       <div>
+        ${findingsView(result.findings ?? [])}
         ${result.steps_text.length ? html`<h2>How to lay the cloth</h2><ol class="steps">${result.steps_text.map((t) => html`<li>${context.say(t)}</li>`)}</ol>` : nothing}
         ${result.tried.length > 1
           ? html`<h2>Folds that were tried</h2>

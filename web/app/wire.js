@@ -148,6 +148,7 @@
  * @property {Placement[]} placements
  * @property {Asked[]} not_laid
  * @property {string[]} steps_text
+ * @property {Finding[]} [findings] what this lay cannot do, such as seams that cannot match
  * @property {Moment[]} history
  * @property {boolean} searching
  * @property {{fold: string, fold_depth_mm?: number | null, length_mm: number, buy_mm: number, buy_text: string}[]} tried

@@ -12,7 +12,7 @@ from nesting.errors import LayError
 from nesting.invariants import violations_of
 from nesting.lay.build import layout_of
 from nesting.lay.lay import Lay
-from nesting.lay.matching import MATCH_MM, unmatched_seams
+from nesting.lay.matching import MATCH_MM, lay_findings, unmatched_seams
 from nesting.lay.spread import spread
 from nesting.layout import Layout, Placed
 from nesting.pieces.piece import PAIR, Count, Notch, Piece
@@ -111,3 +111,16 @@ def test_a_seam_that_cannot_match_is_told() -> None:
 def test_folds_that_hide_the_under_ply_are_refused() -> None:
     with pytest.raises(LayError, match="open cloth or on a lengthwise fold"):
         laid(FRONT, fold=Fold.DOUBLE)
+
+
+def test_a_lay_tells_its_seams_only_where_there_is_something_to_match() -> None:
+    side = polygon_piece("Side", [(0, 0), (100, 0), (100, 400), (0, 420)], count=PAIR)
+    side = sewn(sewn(side, "e1", "Front/e4"), "e3", "Back/e1")
+    pieces = (sewn(FRONT, "e4", "Side/e1"), sewn(BACK, "e1", "Side/e3"), side)
+    halves, _ = halves_and_wholes(pieces)
+    lay = Lay(CLOTH, Fold.OPEN, tuple(halves.values()))
+    assert [f.code for f in lay_findings(lay)] == ["seam_cannot_match"]
+    across = replace(CLOTH, repeat_along_mm=0)
+    assert lay_findings(replace(lay, cloth=across)) == ()
+    halves, _ = halves_and_wholes((FRONT, BACK))
+    assert lay_findings(replace(lay, pieces=tuple(halves.values()))) == ()
