@@ -2,7 +2,7 @@
  * The only module that talks to the service: one function a route, one error for all that goes wrong.
  */
 
-/** @import {ApiErrorBody, ClothResult, Example, Finding, LayDetail, LayRequest, LaySummary, Seam, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
+/** @import {ApiErrorBody, Change, ChangeAnswer, ClothResult, Example, Finding, Girth, LayDetail, LayRequest, LaySummary, Measure, Seam, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
 
 /** What the service refused, or that it did not answer; `message` and `hint` can be shown as they are. */
 export class ApiError extends Error {
@@ -108,6 +108,25 @@ export const undoStyle = (id) => call("POST", `/styles/${encodeURIComponent(id)}
 
 /** @param {string} id @returns {Promise<StyleDetail>} */
 export const redoStyle = (id) => call("POST", `/styles/${encodeURIComponent(id)}/redo`);
+
+/**
+ * What a change would make of a piece; nothing is kept.
+ * @param {string} styleId
+ * @param {string} piece
+ * @param {Change} change
+ * @param {AbortSignal} [signal]
+ * @returns {Promise<ChangeAnswer>}
+ */
+export const tryChange = (styleId, piece, change, signal) =>
+  call("POST", "/changes", { style_id: styleId, piece, change }, signal);
+
+/**
+ * Girths of the style's pieces against body and ease; null takes the measures that the sheet holds.
+ * @param {string} styleId
+ * @param {Measure[] | null} measures
+ * @returns {Promise<{girths: Girth[], lines: string[], findings: Finding[]}>}
+ */
+export const checkBody = (styleId, measures) => call("POST", "/body-check", { style_id: styleId, measures });
 
 /** @param {string} id @returns {Promise<void>} */
 export const deleteStyle = (id) => call("DELETE", `/styles/${encodeURIComponent(id)}`);

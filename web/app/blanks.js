@@ -28,6 +28,11 @@ export class Troubles {
     this.known.delete(id);
   }
 
+  /** @param {string} prefix of the blanks that are put away */
+  forget(prefix) {
+    for (const id of [...this.known.keys()]) if (id.startsWith(prefix)) this.known.delete(id);
+  }
+
   /** All messages of blanks whose id begins so. @param {string} prefix */
   view(prefix) {
     const here = [...this.known].filter(([id]) => id.startsWith(prefix));
@@ -128,6 +133,27 @@ export const lengthBlank = (b) =>
   });
 
 /**
+ * A length that may have a minus before it.
+ * @param {object} b
+ * @param {string} b.id
+ * @param {string} b.label
+ * @param {number} b.mm
+ * @param {System} b.system
+ * @param {Troubles} b.troubles
+ * @param {(mm: number) => void} b.onChange
+ */
+export const signedLengthBlank = (b) =>
+  typedBlank({
+    ...b,
+    text: `${b.mm < 0 ? "\u2212" : ""}${showBlank(Math.abs(b.mm), b.system)}`,
+    read: (text) => {
+      const [, minus, rest] = /^\s*([-\u2212]?)(.*)$/s.exec(text) ?? ["", "", text];
+      const mm = parseLength(rest, b.system === "imperial" ? "in" : "cm");
+      return minus ? -mm : mm;
+    },
+  });
+
+/**
  * A length that may be left out: an empty blank gives null.
  * @param {object} b
  * @param {string} b.id
@@ -155,6 +181,7 @@ export const optionalLengthBlank = (b) =>
  * @param {number} b.share
  * @param {Troubles} b.troubles
  * @param {(share: number) => void} b.onChange
+ * @param {boolean} [b.whole] a part of something, above 0 and up to all of it; else what cloth may lose
  */
 export const percentBlank = (b) =>
   typedBlank({
@@ -162,7 +189,11 @@ export const percentBlank = (b) =>
     text: showPercent(b.share),
     mode: "decimal",
     read: (text) => {
-      const share = text.trim() ? parsePercent(text) : 0;
+      const share = text.trim() ? parsePercent(text, b.whole) : 0;
+      if (b.whole) {
+        if (share <= 0) throw new LengthError("give more than 0 and at most 100 %.");
+        return share;
+      }
       if (share >= 0.5) throw new LengthError("cloth that loses half its size cannot be planned for; write it like 3 %.");
       return share;
     },

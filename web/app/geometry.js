@@ -57,6 +57,41 @@ export function midpoint(points) {
 }
 
 /**
+ * The point so far along a line of points; beyond its ends, the end.
+ * @param {readonly XY[]} points at least one
+ * @param {number} mm
+ * @returns {XY}
+ */
+export function pointAlong(points, mm) {
+  let left = Math.max(0, mm);
+  for (let i = 1; i < points.length; i++) {
+    const step = distance(points[i - 1], points[i]);
+    if (step >= left && step > 0) return between(points[i - 1], points[i], left / step);
+    left -= step;
+  }
+  return points[points.length - 1];
+}
+
+/**
+ * Where a line of points comes nearest to a point: how far along it, and how far off.
+ * @param {XY} p
+ * @param {readonly XY[]} line at least two
+ * @returns {{mm: number, off: number}}
+ */
+export function nearestAlong(p, line) {
+  let [best, mm, before] = [Infinity, 0, 0];
+  for (let i = 1; i < line.length; i++) {
+    const [a, b] = [line[i - 1], line[i]];
+    const step = distance(a, b);
+    const t = step ? Math.max(0, Math.min(1, ((p[0] - a[0]) * (b[0] - a[0]) + (p[1] - a[1]) * (b[1] - a[1])) / (step * step))) : 0;
+    const off = distance(p, between(a, b, t));
+    if (off < best) [best, mm] = [off, before + t * step];
+    before += step;
+  }
+  return { mm, off: best };
+}
+
+/**
  * Distance from a point to a line of points, mm.
  * @param {XY} p
  * @param {readonly XY[]} line

@@ -1,31 +1,25 @@
 /**
- * One piece: pick an edge by eye or in the list, type an allowance, see the cut line at once.
+ * One piece: pick an edge by eye or in the list, type an allowance, see the cut line at once; change
+ * its shape and see the change dashed before it is taken.
  */
 
 /** @import {Context, Page, Trouble} from "./context.js" */
-/** @import {AllowanceState, EdgeKind, EdgeView, PieceView, Sheet, StyleDetail} from "./wire.js" */
+/** @import {Hub} from "./piece/hub.js" */
+/** @import {Box} from "./geometry.js" */
+/** @import {View} from "./draw/lines.js" */
+/** @import {PieceView, StyleDetail} from "./wire.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { getStyle, putSheet, redoStyle, undoStyle, ApiError } from "./api.js";
-import { choiceBlank, countBlank, lengthBlank } from "./blanks.js";
-import { findingsView, fractions, trouble, troubleView } from "./context.js";
+import { findingsView, trouble, troubleView } from "./context.js";
+import { handleDrawing } from "./draw/handles.js";
 import { pieceBox, pieceDrawing } from "./draw/piece.js";
-import { changeEdge, changePiece, notchesOf, partnerOf, withNotches, withoutPiece } from "./sheet.js";
+import { around } from "./geometry.js";
+import { changePart } from "./piece/changes.js";
+import { edgesView } from "./piece/edges.js";
+import { notchPart } from "./piece/notches.js";
+import { sentenceView } from "./piece/sentence.js";
+import { withoutPiece } from "./sheet.js";
 import { routeHash } from "./state.js";
-
-/** @type {readonly [string, string][]} */
-const GRAIN_RULES = [
-  ["either way", "either way along the selvedge"],
-  ["one way", "one way only, as the arrow points"],
-  ["quarter turns", "along or across"],
-  ["bias", "on the bias, at 45 degrees"],
-  ["any way", "any way at all"],
-];
-
-/** @type {readonly [EdgeKind, string][]} */
-const KINDS = [["seam", "seam"], ["hem", "hem"], ["fold", "fold"], ["finished", "finished edge"]];
-
-/** @type {readonly [AllowanceState, string][]} */
-const STATES = [["add", "add"], ["included", "included in the drawn line"], ["none", "none"]];
 
 /** @param {Context} context @returns {Page} */
 export function piecePage(context) {
@@ -34,15 +28,34 @@ export function piecePage(context) {
   let busy = false;
   /** @type {Trouble | null} */
   let failed = null;
-  /** @type {Promise<void>} changes go out one after the other: each is made from the last answer */
+  /** @type {Promise<unknown>} changes go out one after the other: each is made from the last answer */
   let queue = Promise.resolve();
 
   const style = () => /** @type {StyleDetail} */ (context.style);
   const piece = () => style()?.pieces.find((p) => p.name === name);
 
-  /** @param {() => Promise<StyleDetail>} work @param {string} said */
+  /** @type {Hub} */
+  const hub = {
+    context,
+    style,
+    piece: () => /** @type {PieceView} */ (piece()),
+    picked: () => picked,
+    pick,
+    touch(index) {
+      if (picked === index) return;
+      picked = index;
+      context.paint();
+    },
+    busy: () => busy,
+    edit: (change, said) => send(() => putSheet(style().id, change(style().sheet), style().revision), said),
+    send,
+  };
+  const notches = notchPart(hub);
+  const changes = changePart(hub);
+
+  /** @param {() => Promise<StyleDetail>} work @param {string} said @returns {Promise<boolean>} */
   function send(work, said) {
-    queue = queue.then(async () => {
+    const sent = queue.then(async () => {
       busy = true;
       failed = null;
       context.paint();
@@ -57,14 +70,13 @@ export function piecePage(context) {
         }
       }
       busy = false;
+      changes.styleChanged();
       context.paint();
+      return failed === null;
     });
-    return queue;
+    queue = sent;
+    return sent;
   }
-
-  /** @param {(sheet: Sheet) => Sheet} change @param {string} said */
-  const edit = (change, said) =>
-    send(() => putSheet(style().id, change(style().sheet), style().revision), said);
 
   /** @param {"undo" | "redo"} way */
   const step = (way) =>
@@ -85,14 +97,29 @@ export function piecePage(context) {
     title: "Piece",
 
     async open(route) {
-      if (route.piece !== name) picked = 0;
+      const sameStyle = context.style?.id === route.style;
+      if (route.piece !== name || !sameStyle) {
+        picked = 0;
+        notches.stop();
+        changes.leave(sameStyle);
+      }
       name = route.piece ?? "";
       failed = null;
-      if (route.style && context.style?.id !== route.style) context.keepStyle(await getStyle(route.style));
+      if (route.style && !sameStyle) context.keepStyle(await getStyle(route.style));
       this.title = name;
     },
 
+    close() {
+      notches.stop();
+      changes.leave(false);
+    },
+
     key(event) {
+      if (event.key === "Escape" && notches.placing) {
+        notches.stop();
+        context.paint();
+        return;
+      }
       if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
       const letter = event.key.toLowerCase();
       // A blank that is being typed in keeps its own undo.
@@ -115,6 +142,7 @@ export function piecePage(context) {
           <p>It may have been renamed or undone. <a href=${routeHash({ page: "pieces", style: s.id })}>Back to the pieces</a></p>
           <p class="row"><button class="button slight" @click=${() => step("undo")}>Undo</button><button class="button slight" @click=${() => step("redo")}>Redo</button></p>`;
       }
+      if (picked >= p.edges.length) picked = 0;
       const at = s.pieces.indexOf(p);
       const [before, after] = [s.pieces[at - 1], s.pieces[at + 1]];
       return html`<div class="piece-page">
@@ -134,12 +162,13 @@ export function piecePage(context) {
         <div class="piece-split">
           <div class="piece-board">${boardView(p)}</div>
           <div class="piece-words">
-            ${sentenceView(p)} ${edgesView(p)} ${partnerView(p)} ${notchesView(p)} ${context.troubles.view("edge-")} ${context.troubles.view("piece-")}
+            ${sentenceView(hub, p)} ${edgesView(hub, p)} ${notches.view(p)} ${context.troubles.view("edge-")} ${context.troubles.view("piece-")}
+            ${changes.view(p)}
             ${findingsView(p.findings, false)}
             ${marksView(p)}
             <p><button class="plain" @click=${() => {
               if (!confirm(`Take ${p.name} out of ${s.name}? Undo brings it back.`)) return;
-              edit((sheet) => withoutPiece(sheet, p.name), `${p.name} is taken out.`).then(() => context.go({ page: "pieces", style: s.id }));
+              hub.edit((sheet) => withoutPiece(sheet, p.name), `${p.name} is taken out.`).then((kept) => kept && context.go({ page: "pieces", style: s.id }));
             }}>Take this piece out of the style</button></p>
           </div>
         </div>
@@ -149,154 +178,42 @@ export function piecePage(context) {
 
   /** @param {PieceView} p */
   function boardView(p) {
-    const box = pieceBox(p);
-    const wide = Math.max(200, Math.min(window.innerWidth < 900 ? window.innerWidth - 48 : window.innerWidth * 0.5, 980));
-    const tall = Math.max(380, window.innerHeight * 0.72);
-    const k = Math.min((wide - 60) / Math.max(1, box.x1 - box.x0), (tall - 60) / Math.max(1, box.y1 - box.y0), 4);
-    return pieceDrawing(p, {
+    const box = around([pieceBox(p), ...changes.views.map(pieceBox)]);
+    const k = scaleFor(box);
+    const clicks = changes.takesClicks ? changes.click : notches.placing ? notches.place : undefined;
+    /** @param {View} view */
+    const over = (view) =>
+      changes.open
+        ? [changes.drawing(p, view), changes.handles(p).map((h) => handleDrawing(h, view))]
+        : notches.handles(p).map((h) => handleDrawing(h, view));
+    return html`${pieceDrawing(p, {
       k,
+      box,
       margin: 30,
-      label: `${p.name} with its net and cut line. The list of edges beside it does the same by keyboard.`,
+      label: `${p.name} with its net and cut line. The lists beside it do the same by keyboard.`,
       picked,
-      onPick: pick,
-      named: true,
-    });
+      onPick: clicks ? undefined : pick,
+      onPoint: clicks,
+      named: !changes.views.length,
+      quiet: changes.views.length > 0,
+      over,
+    })}
+    <p class="small soft board-note">${context.say("Solid: cut line. Dashed: net line. Long dashes: inlay. A ring where the picked edge starts, a square where it ends.")}</p>`;
   }
 
-  /** @param {PieceView} p */
-  function sentenceView(p) {
-    const { troubles } = context;
-    const roles = [...new Set([...style().pieces.map((x) => x.cloth), "shell", "lining", "interfacing"])];
-    return html`<p class="sentence piece-sentence">
-      Cut
-      ${countBlank({ id: "piece-drawn", label: "How many as drawn", value: p.count.drawn, least: 0, most: 99, troubles, onChange: (v) => setCount(p, { drawn: v, turned: p.count.turned }) })}
-      ${p.on_fold ? "whole on the fold" : "as drawn"} and
-      ${countBlank({ id: "piece-turned", label: "How many turned over", value: p.count.turned, least: 0, most: 99, troubles, onChange: (v) => setCount(p, { drawn: p.count.drawn, turned: v }) })}
-      turned over, from
-      ${choiceBlank({ id: "piece-cloth", label: "Cloth role", value: p.cloth, options: roles.map((r) => [r, r]), onChange: (v) => edit((s) => changePiece(s, p.name, { cloth: v }), `${p.name} is cut from ${v}.`) })},
-      with the grain
-      ${choiceBlank({ id: "piece-rule", label: "Grain rule", value: p.grain_rule, options: GRAIN_RULES.map(([v, t]) => [v, context.say(t)]), onChange: (v) => edit((s) => changePiece(s, p.name, { grain_rule: v }), `Grain: ${v}.`) })}.
-      Its grain line
-      ${choiceBlank({
-        id: "piece-grain",
-        label: "Where the grain line runs",
-        value: "",
-        options: /** @type {[string, string][]} */ ([["", p.grain ? "runs as drawn" : "is not drawn yet"], ["up", "runs up the drawing"], ["along", "runs across the drawing"]]),
-        onChange: (v) => v && edit((s) => changePiece(s, p.name, { grain: /** @type {"up" | "along"} */ (v) }), "The grain line is set."),
-      })}.
-      The drawn line is
-      ${choiceBlank({ id: "piece-drawn-as", label: "What the drawn line is", value: p.drawn_as, options: [["net", "the net line"], ["cut", "the cut line"]], onChange: (v) => edit((s) => changePiece(s, p.name, { drawn: v }), `Drawn as ${v} line.`) })}.
-    </p>
-    <p class="soft">${p.count_text}; ${context.system === "metric" ? p.size_text : sizeInches(p)}${p.area_mm2 ? html`; ${areaText(p.area_mm2)}` : nothing}</p>`;
-  }
-
-  /** @param {PieceView} p @param {{drawn: number, turned: number}} count */
-  function setCount(p, count) {
-    if (count.drawn + count.turned === 0) {
-      context.troubles.set("piece-drawn", "0", "A piece that is cut no times belongs out of the style: take it out below, or give a count.");
-      return;
-    }
-    edit((s) => changePiece(s, p.name, { count }), `Count: ${count.drawn} as drawn, ${count.turned} turned over.`);
-  }
-
-  /** @param {PieceView} p */
-  function sizeInches(p) {
-    const box = pieceBox({ ...p, cut_line: null });
-    return `${context.len(box.y1 - box.y0)} tall, ${context.len(box.x1 - box.x0)} wide`;
-  }
-
-  /** @param {number} mm2 */
-  function areaText(mm2) {
-    return context.system === "metric" ? `cut area ${Math.round(mm2 / 100)} cm²` : `cut area ${Math.round(mm2 / 645.16)} square inches`;
-  }
-
-  /** @param {PieceView} p */
-  function edgesView(p) {
-    return html`<div class="scroll-x"><table class="edges">
-      <caption class="unseen">Edges of ${p.name}, in order round the piece</caption>
-      <thead><tr><th scope="col">Edge</th><th scope="col">Kind</th><th scope="col">Allowance</th><th scope="col" class="num">Length</th></tr></thead>
-      <tbody>
-        ${p.edges.map((edge, i) => edgeRow(p, edge, i))}
-      </tbody>
-    </table></div>
-    <p class="small"><a href="/edges">How edges become cut lines</a>, with a drawing for each kind of corner and dart</p>`;
-  }
-
-  /** @param {PieceView} p @param {EdgeView} edge @param {number} i */
-  function edgeRow(p, edge, i) {
-    const { system, troubles } = context;
-    const at = { name: edge.name, index: i };
-    const state = edge.allowance.state;
-    return html`<tr class=${i === picked ? "picked" : ""} @focusin=${() => {
-      if (picked !== i) {
-        picked = i;
-        context.paint();
-      }
-    }}>
-      <th scope="row"><button class="plain edge-pick" aria-pressed=${String(i === picked)} @click=${() => pick(i)}>${edge.name}</button></th>
-      <td>${choiceBlank({ id: `edge-${i}-kind`, label: `Kind of edge ${edge.name}`, value: edge.kind, options: KINDS, onChange: (v) => edit((s) => changeEdge(s, p.name, at, v === "fold" ? { kind: v, allowance: { state: "none", width_mm: 0 } } : { kind: v }), `${edge.name} is a ${v}.`) })}</td>
-      <td class="allowance">${edge.kind === "fold"
-        ? html`<span class="soft">none on a fold</span>`
-        : html`${choiceBlank({ id: `edge-${i}-state`, label: `Allowance on ${edge.name}`, value: state, options: STATES, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { allowance: { state: v, width_mm: v === "none" ? 0 : edge.allowance.width_mm || 15 } }), `${edge.name}: ${v}.`) })}
-            ${state === "none"
-              ? nothing
-              : lengthBlank({ id: `edge-${i}-width`, label: `Width of the allowance on ${edge.name}`, mm: edge.allowance.width_mm, system, troubles, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { allowance: { state, width_mm: v } }), `${edge.name}: ${context.len(v)}. The cut line is drawn anew.`) })}
-            <span class="small">and ${lengthBlank({ id: `edge-${i}-inlay`, label: `Inlay on ${edge.name}, to let out later`, mm: edge.inlay_mm, system, troubles, none: "no", onChange: (v) => edit((s) => changeEdge(s, p.name, at, { inlay_mm: v }), `${edge.name}: inlay ${context.len(v)}.`) })} inlay</span>`}</td>
-      <td class="num">${fractions(context.len(edge.length_mm))}</td>
-    </tr>`;
-  }
-
-  /** What the picked edge is sewn to: the seam is then walked by the service. @param {PieceView} p */
-  function partnerView(p) {
-    const edge = p.edges[picked];
-    if (!edge || edge.kind === "fold") return nothing;
-    const at = { name: edge.name, index: picked };
-    const now = partnerOf(style().sheet, p.name, at);
-    /** @type {[string, string][]} */
-    const options = [["", "nothing that is named"]];
-    for (const other of style().pieces) {
-      for (const e of other.edges) {
-        if (e.kind !== "fold" && !(other === p && e === edge)) options.push([`${other.name}/${e.name}`, `${other.name}, ${e.name}`]);
-      }
-    }
-    if (now && !options.some(([v]) => v === now)) options.push([now, now]);
-    return html`<p class="sentence piece-sentence">The edge <b>${edge.name}</b> is sewn to
-      ${choiceBlank({ id: "edge-partner", label: `What ${edge.name} is sewn to`, value: now, options, onChange: (v) => edit((s) => changeEdge(s, p.name, at, { partner: v }), v ? `${edge.name} is sewn to ${v}.` : `${edge.name} is sewn to nothing that is named.`) })}.</p>
-      <p class="small"><a href=${`/truing?style=${encodeURIComponent(style().id)}`}>See all seams walked</a>: lengths, notches and joined edges compared</p>`;
-  }
-
-  /** @param {PieceView} p */
-  function notchesView(p) {
-    const { system, troubles } = context;
-    const notches = notchesOf(style().sheet, p.name);
-    const edges = p.edges.filter((e) => e.kind !== "fold").map((e) => /** @type {[string, string]} */ ([e.name, e.name]));
-    /** @param {number} i @param {Partial<import("./sheet.js").NotchSaid>} change */
-    const set = (i, change) =>
-      edit((s) => withNotches(s, p.name, notches.map((n, j) => (j === i ? { ...n, ...change } : n))), "The notch is moved.");
-    return html`<section>
-      <h2>Notches</h2>
-      <ul class="notch-list">
-        ${notches.map((n, i) => html`<li>
-          A ${choiceBlank({ id: `edge-notch-${i}-marks`, label: `Notch ${i + 1}: single or double`, value: String(n.marks), options: [["1", "single"], ["2", "double"], ["3", "triple"]], onChange: (v) => set(i, { marks: Number(v) }) })} one on
-          ${choiceBlank({ id: `edge-notch-${i}-edge`, label: `Notch ${i + 1}: edge`, value: n.edge, options: edges, onChange: (v) => set(i, { edge: v }) })},
-          ${lengthBlank({ id: `edge-notch-${i}-distance`, label: `Notch ${i + 1}: distance along the edge`, mm: n.distance_mm, system, troubles, onChange: (v) => set(i, { distance_mm: v }) })}
-          from its
-          ${choiceBlank({ id: `edge-notch-${i}-from`, label: `Notch ${i + 1}: measured from`, value: n.from, options: [["start", "start"], ["end", "end"]], onChange: (v) => set(i, { from: v }) })}
-          <button class="plain" @click=${() => edit((s) => withNotches(s, p.name, notches.filter((_, j) => j !== i)), "The notch is taken out.")}>take it out</button>
-        </li>`)}
-      </ul>
-      <p><button class="button slight" ?disabled=${busy} @click=${() => {
-        const edge = p.edges[picked]?.kind === "fold" ? p.edges.find((e) => e.kind !== "fold") : p.edges[picked];
-        if (edge) edit((s) => withNotches(s, p.name, [...notches, { edge: edge.name, distance_mm: Math.round(edge.length_mm / 2), from: "start", marks: 1, name: "" }]), `A notch on ${edge.name}, half way along.`);
-      }}>Add a notch on ${p.edges[picked]?.kind === "fold" ? "an edge" : p.edges[picked]?.name ?? "an edge"}</button></p>
-    </section>`;
+  /** As large as the window allows, px per mm. @param {Box} box mm */
+  function scaleFor(box) {
+    const wide = Math.max(200, Math.min(window.innerWidth < 1000 ? window.innerWidth - 48 : window.innerWidth * 0.5, 980));
+    const tall = Math.max(380, window.innerHeight * 0.72);
+    return Math.min((wide - 60) / Math.max(1, box.x1 - box.x0), (tall - 60) / Math.max(1, box.y1 - box.y0), 4);
   }
 
   /** @param {PieceView} p */
   function marksView(p) {
+    const inner = p.marks.filter((m) => m.kind !== "inlay" && m.kind !== "drill");
     const parts = [
       p.darts.length ? `${p.darts.length} ${p.darts.length === 1 ? "dart" : "darts"} (${p.darts.map((d) => d.name).join(", ")})` : "",
-      p.marks.length ? `${p.marks.length} inner ${p.marks.length === 1 ? "mark" : "marks"}` : "",
+      inner.length ? `${inner.length} inner ${inner.length === 1 ? "mark" : "marks"}` : "",
     ].filter(Boolean);
     return parts.length ? html`<p class="soft">${parts.join(", ")}.</p>` : nothing;
   }

@@ -9,7 +9,17 @@
 import { MM_PER, parseLength } from "./units.js";
 /** @import {AllowanceState, EdgeKind, Sheet, XY} from "./wire.js" */
 
-/** @typedef {{allowance?: {state: AllowanceState, width_mm: number}, kind?: EdgeKind, inlay_mm?: number, partner?: string}} EdgeChange */
+/**
+ * @typedef {object} EdgeChange
+ * @property {{state: AllowanceState, width_mm: number, end_width_mm?: number | null, steps?: readonly [number, number][]}} [allowance]
+ * @property {EdgeKind} [kind]
+ * @property {number} [inlay_mm]
+ * @property {string} [partner]
+ * @property {number} [ease_mm]
+ * @property {string} [corner] at the edge's end
+ * @property {string} [pressed]
+ * @property {readonly number[]} [folds_mm]
+ */
 /** @typedef {{name?: string, cloth?: string, grain?: "up" | "along", grain_rule?: string, drawn?: "net" | "cut", count?: {drawn: number, turned: number}}} PieceChange */
 
 const FORMAT = "grainfold piece sheet";
@@ -42,14 +52,24 @@ export function changeEdge(sheet, piece, edge, change) {
   if (change.kind) written.kind = change.kind;
   if (change.inlay_mm !== undefined) written.inlay = said(change.inlay_mm);
   if (change.partner !== undefined) written.partner = change.partner;
-  if (change.allowance) {
-    written.allowance =
-      change.allowance.state === "none"
-        ? "none"
-        : { state: change.allowance.state, width: said(change.allowance.width_mm) };
-  }
+  if (change.ease_mm !== undefined) written.ease = said(change.ease_mm);
+  if (change.corner) written.corner = change.corner;
+  if (change.pressed) written.pressed = change.pressed;
+  if (change.folds_mm) written.folds = change.folds_mm.map(said);
+  if (change.allowance) written.allowance = saidAllowance(change.allowance);
   return mapPiece(sheet, piece, (p) => ({ ...p, outline: changedOutline(p.outline, edge, written) }));
 }
+
+/** @param {NonNullable<EdgeChange["allowance"]>} allowance */
+const saidAllowance = ({ state, width_mm, end_width_mm = null, steps = [] }) =>
+  state === "none"
+    ? "none"
+    : {
+        state,
+        width: said(width_mm),
+        ...(end_width_mm === null ? {} : { end_width: said(end_width_mm) }),
+        ...(steps.length ? { steps: steps.map(([at, width]) => [said(at), said(width)]) } : {}),
+      };
 
 /** @param {Record<string, any>} outline @param {{name: string, index: number}} edge @param {Record<string, unknown>} written */
 function changedOutline(outline, edge, written) {
@@ -73,20 +93,8 @@ function sideKey(outline, edge) {
   return named ?? (outline.rectangle ? RECTANGLE_SIDES[edge.index] : String(edge.index + 1));
 }
 
-/**
- * What an edge is sewn to, as "piece/edge"; empty where nothing is said.
- * @param {Sheet} sheet
- * @param {string} piece
- * @param {{name: string, index: number}} edge
- * @returns {string}
- */
-export function partnerOf(sheet, piece, edge) {
-  const outline = pieceOf(sheet, piece)?.outline ?? {};
-  const found = outline.edges
-    ? outline.edges.find((/** @type {any} */ e) => e.name === edge.name) ?? outline.edges[edge.index]
-    : outline.sides?.[sideKey(outline, edge)];
-  return found?.partner ?? "";
-}
+/** What a piece came from, as its sheet remembers it; empty where nothing is said. @param {Sheet} sheet @param {string} piece @returns {string} */
+export const originOf = (sheet, piece) => pieceOf(sheet, piece)?.origin ?? "";
 
 /** @typedef {{edge: string, distance_mm: number, from: "start" | "end", marks: number, name: string}} NotchSaid */
 
@@ -172,3 +180,12 @@ const saidSigned = (mm) => (mm < 0 ? `-${said(-mm)}` : said(mm));
 
 /** @param {string} style @param {Record<string, any>[]} pieces @returns {Sheet} */
 export const newSheet = (style, pieces) => ({ format: FORMAT, version: 1, unit: "mm", style, pieces });
+
+/** @param {Sheet} sheet @param {readonly import("./wire.js").Measure[]} measures mm @returns {Sheet} the sheet with the body's measures that it is held against */
+export const withMeasures = (sheet, measures) => ({
+  ...sheet,
+  body: {
+    ...sheet.body,
+    measures: measures.map((m) => ({ ...m, body: said(m.body), ease: saidSigned(m.ease), below: said(m.below) })),
+  },
+});

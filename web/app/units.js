@@ -50,13 +50,14 @@ export function parseLength(text, unit = "mm") {
 /**
  * A share between 0 and 1 (exclusive) from `3%`, `3 %`, `3` (per cent, the blank says so) or `2,5`.
  * @param {string} text
+ * @param {boolean} [whole] 100 % is a share too
  * @returns {number}
  * @throws {LengthError}
  */
-export function parsePercent(text) {
+export function parsePercent(text, whole = false) {
   const body = text.trim().replace(/%$/, "").trim().replace(",", ".");
   const value = /^(\d+(\.\d+)?|\.\d+)$/.test(body) ? Number(body) / 100 : NaN;
-  if (!(value >= 0 && value < 1)) {
+  if (!(value >= 0 && (value < 1 || (whole && value === 1)))) {
     throw new LengthError(`“${text}” is not a share between 0 and 100 %. Write it like 3 %.`);
   }
   return value;

@@ -13,20 +13,23 @@
 /** @typedef {"none" | "included" | "add"} AllowanceState */
 /** @typedef {"seam" | "hem" | "fold" | "finished"} EdgeKind */
 
+/** @typedef {{state: AllowanceState, width_mm: number, end_width_mm: number | null, steps: [number, number][]}} AllowanceView */
+/** @typedef {{said: string, made: string, text: string, angle_deg: number, may: string[]}} CornerView how the cut line turns at an edge's end: as asked, as made, and why */
+
 /**
  * @typedef {object} EdgeView
  * @property {string} name
  * @property {EdgeKind} kind
- * @property {{state: AllowanceState, width_mm: number, end_width_mm?: number | null, steps?: [number, number][]}} allowance
+ * @property {AllowanceView} allowance
  * @property {number} inlay_mm
- * @property {string} [partner] "piece/edge"
- * @property {number} [ease_mm]
- * @property {number[]} [folds_mm]
- * @property {string} [pressed]
- * @property {string[]} [pressed_may]
- * @property {{said: string, made: string, text: string, angle_deg: number, may: string[]} | null} [corner] at the edge's end
  * @property {number} length_mm
  * @property {PieceXY[]} points
+ * @property {string} partner "piece/edge", or empty
+ * @property {number} ease_mm
+ * @property {string} pressed
+ * @property {string[]} pressed_may
+ * @property {number[]} folds_mm
+ * @property {CornerView | null} corner at the edge's end; null while the piece cannot be cut
  */
 
 /**
@@ -65,7 +68,36 @@
  * @property {number} turn_at_end_deg
  * @property {Finding[]} findings
  * @property {string[]} proposals
- * @property {{piece: string, edge: string, text: string, line: PieceXY[], laid: XY[], change: Record<string, any>}[]} [mends] accepted by POST /api/changes
+ * @property {Mend[]} mends
+ */
+
+/** @typedef {{piece: string, edge: string, text: string, line: PieceXY[], laid: XY[], change: Change}} Mend a drawn proposal; `laid` in the walk's frame */
+/** @typedef {{kind: string} & Record<string, unknown>} Change of a piece, see POST /api/changes */
+
+/**
+ * @typedef {object} ChangeAnswer what a change would make; nothing is kept until the sheet is put
+ * @property {string} text
+ * @property {Sheet} sheet
+ * @property {string[]} made
+ * @property {string[]} gone
+ * @property {string[]} touched
+ * @property {PieceView[]} views
+ * @property {Finding[]} findings
+ */
+
+/** @typedef {{line: string, below: number, body: number, ease: number, cloth?: string}} Measure mm */
+
+/**
+ * @typedef {object} Girth a garment's girth at a line against the body
+ * @property {string} line
+ * @property {number} below_mm
+ * @property {string} cloth
+ * @property {string} said
+ * @property {number} body_mm
+ * @property {number} ease_mm
+ * @property {number} total_mm
+ * @property {number} difference_mm
+ * @property {{piece: string, mm: number}[]} parts
  */
 
 /** @typedef {{code: string, title: string, text: string, piece: PieceView, widths_mm: number[][], folded: PieceXY[][]}} Example one treatment, see GET /api/edges */

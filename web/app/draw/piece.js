@@ -6,7 +6,8 @@
 /** @import {Box} from "../geometry.js" */
 /** @import {View} from "./lines.js" */
 import { html, nothing, svg } from "../../vendor/lit-html/lit-html.js";
-import { bounds, distance, grown, inside, midpoint } from "../geometry.js";
+import { bounds, distance, grown, inside, midpoint, namePlace, simplify } from "../geometry.js";
+import { pointOfEvent } from "./handles.js";
 import { at, grainArrow, hatch, markDrawing, notchMark, path, pathData, r2 } from "./lines.js";
 
 /** All lines of a piece. @param {PieceView} piece @returns {Box} */
@@ -25,21 +26,26 @@ export const pieceBox = (piece) =>
  * @param {boolean} [how.named] write the edges' names
  * @param {readonly string[]} [how.said] what to write beside each edge instead of its name
  * @param {readonly (readonly XY[])[]} [how.folded] closed lines: the allowance where it lies when folded
+ * @param {Box} [how.box] what to show, mm; all lines of the piece if not given
+ * @param {boolean} [how.quiet] drawn back, under a preview
+ * @param {(view: View) => unknown} [how.over] drawn on top
+ * @param {(p: XY) => void} [how.onPoint] a click anywhere on the drawing, mm
  */
 export function pieceDrawing(piece, how) {
   const margin = how.margin ?? 12;
-  const box = grown(pieceBox(piece), margin / how.k);
+  const box = grown(how.box ?? pieceBox(piece), margin / how.k);
   const [w, h] = [(box.x1 - box.x0) * how.k, (box.y1 - box.y0) * how.k];
   /** @type {View} */
   const view = { k: how.k, tx: -box.x0 * how.k, ty: box.y1 * how.k };
   const outline = piece.net_line ?? piece.edges.flatMap((e) => e.points);
   return html`<svg
-    class="piece-drawing"
+    class=${`piece-drawing${how.quiet ? " quiet" : ""}${how.onPoint ? " aiming" : ""}`}
     width=${r2(w)}
     height=${r2(h)}
     viewBox=${`0 0 ${r2(w)} ${r2(h)}`}
-    role="img"
+    role=${how.over ? "group" : "img"}
     aria-label=${how.label}
+    @click=${how.onPoint ? (/** @type {MouseEvent} */ e) => how.onPoint?.(pointOfEvent(e, view)) : nothing}
   >
     ${piece.cut_line
       ? svg`<path class="paper-piece" d=${path(piece.cut_line, view)}></path>`
@@ -58,7 +64,7 @@ export function pieceDrawing(piece, how) {
     ${piece.marks.map((m) => markDrawing(m, view))}
     ${piece.grain ? grainArrow(at(view, piece.grain.tail), at(view, piece.grain.head), piece.grain_rule !== "one way") : nothing}
     ${how.picked !== undefined && piece.edges[how.picked]
-      ? svg`<path class="l l-picked" d=${pathData(piece.edges[how.picked].points, view, false)}></path>`
+      ? svg`<path class="l l-picked" d=${pathData(piece.edges[how.picked].points, view, false)}></path>${how.onPick || how.onPoint ? edgeEnds(piece.edges[how.picked].points, view) : nothing}`
       : nothing}
     ${how.named || how.said ? edgeNames(piece, view, how.said ?? piece.edges.map((e) => e.name), how.picked) : nothing}
     ${how.onPick
@@ -67,8 +73,36 @@ export function pieceDrawing(piece, how) {
             svg`<path class="l-reach" d=${pathData(edge.points, view, false)} @click=${() => how.onPick?.(i)}></path>`,
         )
       : nothing}
+    ${how.over?.(view)}
   </svg>`;
 }
+
+/** Which way an edge runs: a ring where it starts, a square where it ends. @param {readonly XY[]} points @param {View} view */
+function edgeEnds(points, view) {
+  const [x, y] = at(view, points[0]).map(r2);
+  const [ex, ey] = at(view, points[points.length - 1]).map(r2);
+  return svg`<circle class="edge-start" cx=${x} cy=${y} r="5"></circle><rect class="edge-end" x=${r2(ex - 5)} y=${r2(ey - 5)} width="10" height="10"></rect>`;
+}
+
+/**
+ * What a change would make of a piece: its lines dashed in chalk over the piece as it is.
+ * @param {readonly PieceView[]} views
+ * @param {View} view
+ */
+export const previewDrawing = (views, view) =>
+  views.map((p) => {
+    const net = p.net_line ?? p.edges.flatMap((e) => e.points);
+    const place = namePlace(simplify([...net, net[0]], 1).slice(0, -1), p.name.length * 0.55);
+    const [x, y] = at(view, place.at);
+    const size = Math.max(11, Math.min(20, place.size * view.k));
+    return svg`<g class="preview">
+      ${p.cut_line ? svg`<path class="l l-preview" d=${pathData(p.cut_line, view)}></path>` : nothing}
+      <path class="l l-preview-net" d=${pathData(net, view)}></path>
+      ${p.darts.map((d) => svg`<path class="l l-preview-net" d=${pathData([d.first, d.point, d.second], view, false)}></path>`)}
+      ${p.marks.map((m) => markDrawing(m, view))}
+      <text class="edge-name picked" font-size=${r2(size)} x=${r2(x)} y=${r2(y)} dy="0.33em" text-anchor="middle" transform=${place.upright ? `rotate(-90 ${r2(x)} ${r2(y)})` : nothing}>${p.name}</text>
+    </g>`;
+  });
 
 /** Names inside the outline, beside the middle of each edge. @param {PieceView} piece @param {View} view @param {readonly string[]} texts @param {number} [picked] */
 function edgeNames(piece, view, texts, picked) {
