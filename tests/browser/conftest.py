@@ -175,8 +175,8 @@ def open_page(
         page.on("console", lambda m: watch.said.append(m.text) if m.type == "error" else None)
         page.on("pageerror", lambda e: watch.said.append(f"uncaught: {e}"))
         page.on("requestfailed", lambda r: watch.said.append(f"failed: {r.url} {r.failure}"))
-        # An event stream is cut off whenever its page is left.
-        watch.expect(r"failed: .*/events net::ERR_ABORTED")
+        # Whatever was still on its way when a page was left: an event stream, a font.
+        watch.expect(r"failed: .* net::ERR_ABORTED")
         page.goto(path)
         return page
 

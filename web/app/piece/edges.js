@@ -145,8 +145,8 @@ function partners(hub, p, edge) {
  * @param {Hub} hub @param {PieceView} p @param {EdgeView} edge the one that ends there @param {number} i @param {EdgeView} next @param {"start" | "end"} where of the picked edge
  */
 function cornerView(hub, p, edge, i, next, where) {
-  if (edge.kind === "fold" || next.kind === "fold") return nothing;
   const { corner } = edge;
+  if (!corner || edge.kind === "fold" || next.kind === "fold") return nothing;
   const other = where === "end" ? next.name : edge.name;
   const made = MADE[corner.made] ?? corner.made;
   /** @type {[string, string][]} */
