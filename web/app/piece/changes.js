@@ -74,7 +74,7 @@ export function changePart(hub) {
       if (asking !== mine) return;
       preview = { answer, revision };
       refused = null;
-      context.announce(`Preview: ${answer.text}.`);
+      context.announce(`Preview: ${sentence(answer.text)}`);
     } catch (error) {
       if (asking !== mine) return;
       preview = null;
@@ -90,7 +90,7 @@ export function changePart(hub) {
     const { answer, revision } = preview;
     const { id } = hub.style();
     const open = hub.piece().name;
-    if (!(await hub.send(() => putSheet(id, answer.sheet, revision), `${answer.text}.`))) return;
+    if (!(await hub.send(() => putSheet(id, answer.sheet, revision), sentence(answer.text)))) return;
     taken = { text: answer.text, made: answer.made };
     kind = "";
     wish = preview = null;
@@ -155,7 +155,7 @@ export function changePart(hub) {
       const missing = kind ? lacks(kind, p) : "";
       return html`<section class="changes" aria-label="Changes of this piece">
         <h2>Change this piece</h2>
-        ${taken ? html`<p class="say" data-taken>${taken.text}. ${taken.made.filter((m) => m !== p.name).map((m) => html`<a href=${routeHash({ page: "piece", style: hub.style().id, piece: m })}>${m}</a> `)}</p>` : nothing}
+        ${taken ? html`<p class="say" data-taken>${sentence(taken.text)} ${taken.made.filter((m) => m !== p.name).map((m) => html`<a href=${routeHash({ page: "piece", style: hub.style().id, piece: m })}>${m}</a> `)}</p>` : nothing}
         <p class="sentence piece-sentence">I want to
           ${choiceBlank({ id: "change-kind", label: "What to change", value: kind, options: [["", "leave it as it is"], ...KINDS], onChange: choose })}.
           ${kind && wish && !missing ? changeSentence(kind, wish, p, { context, set, roles: [...new Set(hub.style().pieces.map((x) => x.cloth))] }) : nothing}
@@ -183,10 +183,13 @@ export function changePart(hub) {
   /** @param {ChangeAnswer} answer */
   function previewWords(answer) {
     const worst = answer.views.flatMap((v) => v.findings.filter((f) => f.level === "warning" || f.level === "refused"));
-    return html`<p class="say" data-preview>Dashed on the drawing: ${answer.text}.${answer.touched.length ? ` ${answer.touched.join(", ")}: sewing partners are renamed to suit.` : ""}</p>
+    return html`<p class="say" data-preview>Dashed on the drawing: ${sentence(answer.text)}${answer.touched.length ? ` ${answer.touched.join(", ")}: sewing partners are renamed to suit.` : ""}</p>
       ${findingsView([...answer.findings, ...worst])}`;
   }
 }
+
+/** @param {string} text with one full stop at its end, whether it came with one or not */
+const sentence = (text) => `${text.replace(/[.\s]+$/, "")}.`;
 
 /** The first wish of a kind, on edges that suit it. @param {Kind} kind @param {Wish} wish @param {PieceView} p @returns {Wish} */
 function fitted(kind, wish, p) {

@@ -1,0 +1,183 @@
+"""Changes of a piece on the desk: seen dashed, taken, undone; corners, pressing and notches by eye."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Watch
+
+pytestmark = pytest.mark.browser
+
+Open = Callable[..., Page]
+Axe = Callable[[Page], list[str]]
+Api = Callable[..., Any]
+Copy = Callable[[str], str]
+
+
+@pytest.fixture
+def copy_of(api: Api, style_id: Callable[[str], str]) -> Copy:
+    """A style of the test's own, with the pieces of a demo style; returns its id."""
+
+    def copy(name: str) -> str:
+        return str(api("POST", "/styles", api("GET", f"/styles/{style_id(name)}")["sheet"])["id"])
+
+    return copy
+
+
+def names(api: Api, style: str) -> list[str]:
+    return [p["name"] for p in api("GET", f"/styles/{style}")["pieces"]]
+
+
+def preview(page: Page) -> None:
+    expect(page.locator("[data-preview]")).to_be_visible()
+    expect(page.locator(".piece-board .l-preview").first).to_be_visible()
+    expect(page.get_by_role("button", name="Take this change")).to_be_enabled()
+
+
+def choose(page: Page, label: str, value: str) -> None:
+    page.get_by_label(label, exact=True).select_option(value)
+
+
+CHANGES: list[tuple[str, str, str, Callable[[Page], None], str]] = [
+    (
+        "Back",
+        "move dart",
+        "waist dart",
+        lambda page: choose(page, "Edge that the dart opens on", "shoulder"),
+        "closed and opened on shoulder",
+    ),
+    ("Back", "lengthen", "", lambda page: None, "lengthened by 20 mm"),
+    ("Back", "unfold", "", lambda page: None, "drawn whole"),
+    ("Back", "mirror", "", lambda page: None, "mirror"),
+    ("Sleeve", "split", "", lambda page: None, "split"),
+]
+
+
+@pytest.mark.parametrize(
+    ("piece", "kind", "_dart", "fill", "said"), CHANGES, ids=[c[1] for c in CHANGES]
+)
+def test_a_change_is_seen_taken_and_undone(
+    open_page: Open,
+    copy_of: Copy,
+    api: Api,
+    watch: Watch,
+    piece: str,
+    kind: str,
+    _dart: str,
+    fill: Callable[[Page], None],
+    said: str,
+) -> None:
+    watch.expect("status of 422")  # a first place that will not do is said in words
+    style = copy_of("Bodice")
+    before = api("GET", f"/styles/{style}")["sheet"]
+    page = open_page(f"/#/pieces/{style}/{piece}")
+    choose(page, "What to change", kind)
+    fill(page)
+    preview(page)
+    expect(page.locator("[data-preview]")).to_contain_text(said)
+    assert api("GET", f"/styles/{style}")["sheet"] == before, "a preview keeps nothing"
+    page.get_by_role("button", name="Take this change").click()
+    expect(page.locator("[data-taken]")).to_contain_text(said)
+    after = api("GET", f"/styles/{style}")["sheet"]
+    assert after != before
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_role("button", name="Redo")).to_be_enabled()
+    assert api("GET", f"/styles/{style}")["sheet"] == before
+
+
+def test_a_piece_is_cut_in_two_by_two_clicks(
+    open_page: Open, copy_of: Copy, api: Api, axe: Axe, watch: Watch
+) -> None:
+    watch.expect("status of 422")
+    style = copy_of("Bodice")
+    page = open_page(f"/#/pieces/{style}/Sleeve")
+    choose(page, "What to change", "split")
+    page.get_by_role("button", name="Draw it: two clicks on the edges").click()
+    board = page.locator(".piece-board svg")
+    expect(board).to_have_class(re.compile("aiming"))
+    box = board.bounding_box()
+    assert box is not None
+    for share in (0.97, 0.03):
+        page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * share)
+    preview(page)
+    page.get_by_label("Name of the part on the right of the cut", exact=True).fill("Upper sleeve")
+    page.keyboard.press("Tab")
+    expect(page.locator("[data-preview]")).to_contain_text("Upper sleeve")
+    preview(page)
+    assert axe(page) == []
+    page.get_by_role("button", name="Take this change").click()
+    expect(page.locator("[data-taken]")).to_contain_text("Upper sleeve")
+    assert "Upper sleeve" in names(api, style)
+    made = next(
+        p for p in api("GET", f"/styles/{style}")["sheet"]["pieces"] if p["name"] == "Upper sleeve"
+    )
+    assert "split" in made["origin"]
+    page.goto(page.url.replace(page.url.rsplit("/", 1)[1], "Upper%20sleeve"))
+    expect(page.get_by_text("It came from")).to_contain_text("split")
+
+
+def test_a_facing_comes_beside_its_piece(open_page: Open, copy_of: Copy, api: Api) -> None:
+    style = copy_of("Cloak")
+    piece = next(
+        p
+        for p in api("GET", f"/styles/{style}")["pieces"]
+        if any(e["kind"] == "hem" for e in p["edges"])
+    )
+    page = open_page(f"/#/pieces/{style}/{piece['name']}")
+    choose(page, "What to change", "hem facing")
+    preview(page)
+    page.get_by_label("Name of the new piece", exact=True).fill("Hem band")
+    page.keyboard.press("Tab")
+    expect(page.locator("[data-preview]")).to_contain_text("Hem band")
+    preview(page)
+    page.get_by_role("button", name="Take this change").click()
+    expect(page.locator("[data-taken]")).to_contain_text("Hem band")
+    assert "Hem band" in names(api, style)
+
+
+def test_what_cannot_be_done_is_said(open_page: Open, copy_of: Copy, watch: Watch) -> None:
+    watch.expect("status of 422")
+    page = open_page(f"/#/pieces/{copy_of('Bodice')}/Back")
+    choose(page, "What to change", "hem facing")
+    expect(page.get_by_text("That cannot be done to Back: it has no hem.")).to_be_visible()
+    expect(page.get_by_role("button", name="Take this change")).to_be_disabled()
+
+
+def test_a_corner_and_a_pressing_are_chosen_and_drawn(
+    open_page: Open, copy_of: Copy, axe: Axe
+) -> None:
+    page = open_page(f"/#/pieces/{copy_of('Bodice')}/Back")
+    cut = page.locator(".piece-board path.l-cut")
+    page.locator(".edges").get_by_role("button", name="side", exact=True).click()
+    before = cut.get_attribute("d") or ""
+    corner = page.get_by_label(re.compile("Corner at the end of the edge"))
+    expect(corner.locator("option").first).to_contain_text("is drawn as its kind asks")
+    corner.select_option("blunt")
+    expect(cut).not_to_have_attribute("d", before)
+    expect(corner).to_have_value("blunt")
+    squared = cut.get_attribute("d") or ""
+    page.get_by_label("How the seam side is pressed").select_option("open")
+    expect(page.get_by_label("How the seam side is pressed")).to_have_value("open")
+    corner.select_option("auto")
+    expect(cut).not_to_have_attribute("d", squared)
+    assert axe(page) == []
+
+
+def test_a_notch_is_moved_by_the_arrow_keys(open_page: Open, copy_of: Copy, api: Api) -> None:
+    style = copy_of("Bodice")
+    page = open_page(f"/#/pieces/{style}/Back")
+    handle = page.locator(".piece-board .handle").first
+    value = float(handle.get_attribute("aria-valuenow") or "nan")
+    handle.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    expect(handle).to_have_attribute("aria-valuenow", f"{value + 11:g}")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Undo")).to_be_enabled()
+    page.reload()
+    expect(handle).to_have_attribute("aria-valuenow", f"{value + 11:g}")
