@@ -40,6 +40,9 @@ JOINED_DEG: Final = 45.0
 FIT_MM: Final = 0.5
 """An edge that strays from another by less than this everywhere is of one shape with it."""
 
+CURVE_RAD: Final = math.radians(15.0)
+"""Two steps of a path that turn by less than this are steps of one curve."""
+
 NARROW: Final = 0.6
 """A facing has less than this share of its piece's area (common practice: 5 to 8 cm of it)."""
 
@@ -289,6 +292,8 @@ def findings_of(walk: Walk) -> list[Finding]:
         )
     for met in walk.notches:
         if met.here_mm is None or met.other_mm is None:
+            if _at_corner(met, walk.first_mm):
+                continue
             on, off = (
                 (walk.first, walk.second) if met.other_mm is None else (walk.second, walk.first)
             )
@@ -329,6 +334,12 @@ def findings_of(walk: Walk) -> list[Finding]:
     return said
 
 
+def _at_corner(met: NotchMeeting, length_mm: float) -> bool:
+    """Whether a notch stands where the seam ends: it meets the other piece's corner."""
+    at = met.here_mm if met.other_mm is None else met.other_mm
+    return at is not None and min(abs(at), abs(length_mm - at)) <= NOTCH_MM
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Joint:
     """The outer edges of two pieces where their seam ends: how much they turn, and the smooth line
@@ -344,14 +355,14 @@ def _joint(first: Piece, one: Edge, second: Piece, two: Edge, *, at_start: bool)
     backwards, begins at its end, and its neighbour there is the edge after."""
     if at_start:
         near, far = _before(first, one), _after(second, two)
-        seam, other = one.points[:2], two.points[-1:-3:-1]
+        seam, other = one.points, two.points[::-1]
         in_path, out_path = near.points[::-1], far.points
     else:
         near, far = _after(first, one), _before(second, two)
-        seam, other = one.points[-1:-3:-1], two.points[:2]
+        seam, other = one.points[::-1], two.points
         in_path, out_path = near.points, far.points[::-1]
     # Both outer edges lead away from the corner; sewn, they should leave it in one straight line.
-    directions = [p[1] - p[0] for p in (seam, in_path, out_path, other)]
+    directions = [_leaving(p) for p in (seam, in_path, out_path, other)]
     if not at_start:
         directions = [directions[k] for k in (1, 0, 3, 2)]
     inside = _counter_clockwise_deg(*directions[:2]) + _counter_clockwise_deg(*directions[2:])
@@ -360,6 +371,22 @@ def _joint(first: Piece, one: Edge, second: Piece, two: Edge, *, at_start: bool)
     carried = there_in_here(as_points(out_path))
     smooth = _smooth(as_points(in_path), carried)
     return _Joint(turn, (near.name, smooth), (far.name, there_in_here.back(smooth)))
+
+
+def _leaving(path: FloatArray) -> FloatArray:
+    """The direction in which a path leaves its start: of a curve given by points, that of the circle
+    through the first three, (2,)."""
+    first: FloatArray = path[1] - path[0]
+    if len(path) < 3:
+        return first
+    second: FloatArray = path[2] - path[1]
+    turn = math.atan2(float(cross(first, second)), float(first @ second))
+    if abs(turn) > CURVE_RAD:
+        return first
+    lengths = float(np.hypot(*first)), float(np.hypot(*second))
+    back = -turn * lengths[0] / (lengths[0] + lengths[1])
+    c, s = math.cos(back), math.sin(back)
+    return np.array([c * first[0] - s * first[1], s * first[0] + c * first[1]])
 
 
 def _run_on(near: Edge, far: Edge) -> bool:

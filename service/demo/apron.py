@@ -30,7 +30,7 @@ def draft() -> StyleDraft:
                 "Skirt", SKIRT_WIDE, SKIRT_LONG,
                 bottom={"kind": "hem"},
                 left={"allowance": 2}, right={"allowance": 2},
-                top={"partner": "Waistband/bottom"},
+                top={"partner": "Waistband/bottom", "ease": GATHERED},
             ),
             _box(
                 "Waistband", BAND_LONG, BAND_DEPTH,

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from nesting.pieces.dart_moves import Turning, move_dart, shorten_dart, true_dart
-from nesting.pieces.facing import facing
+from nesting.pieces.facing import facing, hem_facing
 from nesting.pieces.lengthen import lengthen
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import (
@@ -56,13 +56,15 @@ def front_as_drafted() -> Piece:
     under: Point = (float(beyond[1, 0]), float(beyond[1, 1]))
     first = float(np.hypot(*(low[1] - low[0])))
     mouth = float(np.hypot(*(beyond[0] - low[1])))
+    # Armholes leave square to their side seams, so that they run on into each other.
+    leaves = _beside(beyond, 60.0)
     tip: Point = (178.0, 398.0)
     neck: Point = (72.0, 434.0)
     waist = _curve((110, 0), (147, 5.7), (185, 5.9), waist_end)
     edges = (
         _edge("waist", as_points([(0, 0), (80, 0), *waist]), partner="Peplum/waist"),
         _edge("side", as_points([*low, *beyond]), partner="Back/side", inlay=INLAY),
-        _edge("armhole", _curve(under, (186, 227), (154, 327), tip), width=NARROW),
+        _edge("armhole", _curve(under, leaves, (154, 327), tip), width=NARROW),
         _edge("shoulder", _line(tip, neck), partner="Back/shoulder", pressed=Pressed.OPEN),
         _edge("neck", _curve(neck, (52, 372), (40, 340), (0, 340)), width=NARROW),
         _edge("centre", _line((0, 340), (0, 0)), width=NARROW),
@@ -114,7 +116,8 @@ def backs(side_mm: float, shoulder_mm: float) -> tuple[Piece, Piece]:
     neck: Point = (74.0, 424.0)
     tip: Point = (74.0 + math.sqrt((shoulder_mm + SHOULDER_EASE_MM) ** 2 - 34.0**2), 390.0)
     waist = _curve((103, 0), (137, 5.8), (172, 5.6), waist_end)
-    armhole = _curve(under, (under[0] - 42, under[1] + 5.0), (tip[0] - 20, tip[1] - 72), tip)
+    leaves = _beside(as_points([waist_end, under]), 42.0)
+    armhole = _curve(under, leaves, (tip[0] - 20, tip[1] - 72), tip)
     edges = (
         _edge("waist", as_points([(0, 0), (75, 0), *waist]), partner="Peplum/waist"),
         _edge("side", _line(waist_end, under), partner="Side front/side", inlay=INLAY),
@@ -148,7 +151,7 @@ def sleeve() -> Piece:
     right: Point = (300.0, 0.0)
     high_r, high_l, crown = (318.0, 150.0), (-18.0, 150.0), (152.0, 292.0)
     back_head = _curve(high_r, (262, 157), (246, 290), crown)
-    front_head = _curve(crown, (72, 292), (46, 153), high_l)
+    front_head = _curve(crown, (72, 292), (46, 157.7), high_l)
     piece = Piece(
         "Sleeve",
         (
@@ -184,7 +187,7 @@ def peplum(waist_mm: float) -> tuple[Piece, Piece]:
     piece = Piece(
         "Peplum",
         (
-            replace(_edge("hem", hem, width=NARROW), kind=EdgeKind.SEAM),
+            replace(_edge("hem", hem, width=2 * NARROW), kind=EdgeKind.HEM),
             _edge("front", _line(tuple(hem[-1]), tuple(waist[0])), width=NARROW),
             _edge("waist", waist),
             Edge("centre back", as_points([waist[-1], hem[0]]), EdgeKind.FOLD),
@@ -194,7 +197,7 @@ def peplum(waist_mm: float) -> tuple[Piece, Piece]:
         count=Count(1, 0),
         origin="drafted to the waist of bodice fronts and back",
     )
-    return piece, facing(piece, ["hem"], 40.0, name="Peplum hem facing")
+    return hem_facing(piece, "hem", 40.0, _add(NARROW), name="Peplum hem facing")
 
 
 def style() -> Style:
@@ -283,6 +286,14 @@ def _edge(
 
 def _line(*points: Point) -> FloatArray:
     return as_points(points)
+
+
+def _beside(seam: FloatArray, distance: float) -> Point:
+    """The point ``distance`` from a seam's end, square to it on its left: a curve that leaves towards
+    it runs on smoothly into one that leaves the seam's other side so."""
+    x, y = seam[-1] - seam[-2]
+    length = math.hypot(x, y)
+    return float(seam[-1, 0] - y / length * distance), float(seam[-1, 1] + x / length * distance)
 
 
 def _curve(a: Point, b: Point, c: Point, d: Point) -> FloatArray:

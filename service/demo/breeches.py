@@ -7,10 +7,18 @@ are then made as long as the front's. cm.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
-from service.demo.draft import Point, Side, curve, joined, line, point_on
+from service.demo.draft import (
+    Point,
+    Side,
+    curve,
+    joined,
+    line,
+    square_after,
+    square_before,
+    square_below,
+)
 from service.demo.sheet import ON_FOLD, PAIR, DartDraft, PieceDraft, StyleDraft, net_length
 from service.demo.solve import find
 
@@ -76,9 +84,9 @@ def _front() -> PieceDraft:
     side_top: Point = (top[0] - (WAIST / 4 + 0.5), RISE - BAND_DEEP + 0.5)
     knee_out: Point = (CREASE - 10, -LEG)
     knee_in: Point = (CREASE + 10, -LEG)
-    crotch = curve("crotch", fork, hip, leave=(-1, 0.02), arrive=(-0.06, 1), partner="Front/crotch")
+    crotch = curve("crotch", fork, hip, leave=(-1, 0.02), arrive=(-0.06, 1))
     side = curve(
-        "side", side_top, (0, HIP_UP), (0.5, -4), knee_out, arrive=(0.16, -1),
+        "side", side_top, (0, HIP_UP), (0.5, -4), knee_out, arrive=(0, -1),
         partner="Back/side",
         notches=((POCKET_FROM, 1, "pocket"), (POCKET_FROM + POCKET_LONG, 1, "pocket")),
     )  # fmt: skip
@@ -87,12 +95,15 @@ def _front() -> PieceDraft:
         (
             line("knee", knee_out, knee_in, partner="Knee band/front", ease=KNEE_EASE),
             curve(
-                "inseam", knee_in, fork, leave=(0.05, 1), arrive=(0.42, 1),
+                "inseam", knee_in, fork, leave=(0, 1), arrive=(0.42, 1),
                 partner="Back/inseam", notches=((20, 1, ""),),
             ),
             crotch,
             line("fly", hip, top, partner="Fly facing/edge"),
-            curve("waist", top, side_top, leave=(-1, 0), partner="Waistband/front"),
+            curve(
+                "waist", top, side_top,
+                leave=(-1, 0), arrive=square_before(side), partner="Waistband/front",
+            ),
             side,
         ),
         PAIR,
@@ -112,14 +123,14 @@ def _back(front: PieceDraft) -> PieceDraft:
 
     def inseam_to(y: float) -> Side:
         return curve(
-            "inseam", knee_in, (fork_x, y), leave=(0.06, 1), arrive=(0.6, 1),
+            "inseam", knee_in, (fork_x, y), leave=(0, 1), arrive=(0.6, 1),
             partner="Front/inseam", notches=((20, 1, ""),),
         )  # fmt: skip
 
     def side_from(y: float) -> Side:
         top_out: Point = (hip_out[0] - 0.1 + (y - HIP_UP) * 0.02, y)
         return curve(
-            "side", top_out, hip_out, (-3.6, -4), knee_out, arrive=(0.2, -1), partner="Front/side",
+            "side", top_out, hip_out, (-3.6, -4), knee_out, arrive=(0, -1), partner="Front/side",
             notches=((POCKET_FROM, 1, "pocket"), (POCKET_FROM + POCKET_LONG, 1, "pocket")),
         )  # fmt: skip
 
@@ -132,13 +143,13 @@ def _back(front: PieceDraft) -> PieceDraft:
         partner="Back/seat",
         notches=((14, 2, "seat"),),
     )
-    waist = line("waist", top, side.start, partner="Waistband/back")
+    waist = curve(
+        "waist", top, side.start,
+        leave=square_after(seat), arrive=square_before(side), partner="Waistband/back",
+    )  # fmt: skip
     excess = waist.length - (WAIST / 4 + 0.5)
     at = waist.length * 0.45
-    axis = point_on(waist, at)
-    slope = (side.start[1] - top[1]) / (side.start[0] - top[0])
-    down = DART_LONG / math.hypot(1, slope)  # square to the waist, so that both legs are as long
-    dart = DartDraft("back dart", "waist", at, excess, (axis[0] + slope * down, axis[1] - down))
+    dart = DartDraft("back dart", "waist", at, excess, square_below(waist, at, excess, DART_LONG))
     return PieceDraft(
         "Back",
         (

@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from service.demo.draft import Point, Side, arc, circle_radius, curve, line, on_circle
-from service.demo.sheet import ON_FOLD, PAIR, PieceDraft, StyleDraft
+from service.demo.draft import Point, Side, arc, circle_radius, curve, line, on_circle, square_below
+from service.demo.sheet import ON_FOLD, PAIR, DartDraft, PieceDraft, StyleDraft
 from service.demo.solve import find
 
 HALF_NECK = 22.0
+SHOULDER_AT = HALF_NECK * 11 / 24
 """Half of the neck seam: neck 42 + 2 ease, cm."""
 
 YOKE_DEEP = 16.0
@@ -23,7 +24,7 @@ HALF_BACK, HALF_FRONT = 24.0, 22.0
 
 BODY_LONG = 106.0
 FACING_WIDE = 9.0
-HOOD_HIGH, HOOD_PLEAT = 37.0, 2.5
+HOOD_HIGH, HOOD_DART, HOOD_DART_LONG = 37.0, 2.5, 9.0
 COLLAR_DEEP = 5.5
 
 
@@ -120,7 +121,7 @@ def _yoke() -> PieceDraft:
             line("front", on_circle((0, 0), outer, end), on_circle((0, 0), inner, end)),
             arc(
                 "neck", (0, 0), inner, end, -90,
-                partner="Collar/neck", notches=((HALF_NECK * 11 / 24, 1, "shoulder"),),
+                partner="Collar/neck", notches=((SHOULDER_AT, 1, "shoulder"),),
             ),
             line("centre", (0, -inner), (0, -outer), kind="fold"),
         ),
@@ -131,24 +132,33 @@ def _yoke() -> PieceDraft:
 
 
 def _hood() -> PieceDraft:
-    """One side of the hood: face at x = 0, neck at the bottom with a pleat's worth to spare."""
+    """One side of the hood: face at x = 0, neck at the bottom with a dart in it."""
 
     def neck_to(x: float) -> Side:
         return curve(
             "neck", (0, 0), (x, 2.6), leave=(1, -0.1), arrive=(1, 0.42),
-            partner="Yoke/neck", ease=HOOD_PLEAT, notches=((10, 1, "pleat"), (12.5, 1, "pleat")),
+            partner="Yoke/neck", notches=((SHOULDER_AT, 1, "shoulder"),),
         )  # fmt: skip
 
-    wanted = HALF_NECK + HOOD_PLEAT
+    wanted = HALF_NECK + HOOD_DART
     neck = neck_to(find(lambda x: neck_to(x).length - wanted, 15, 30))
     low: Point = neck.end
     back = curve(
         "back", low, (low[0] + 3.6, 13.5), (low[0] + 2.6, 25), (low[0] - 5.2, 34.2), (9.5, HOOD_HIGH),
-        (0, HOOD_HIGH - 0.8), partner="Hood/back", notches=((22, 1, "crown"),),
+        (0, HOOD_HIGH - 0.8), arrive=(-1, 0), partner="Hood/back", notches=((22, 1, "crown"),),
     )  # fmt: skip
     face = line("face", back.end, (0, 0), partner="Hood lining/face")
+    at = 14.0
+    dart = DartDraft(
+        "neck dart", "neck", at, HOOD_DART, square_below(neck, at, HOOD_DART, HOOD_DART_LONG)
+    )
     return PieceDraft(
-        "Hood", (neck, back, face), PAIR, grain=((6, 6), (6, 30)), grain_rule="one way"
+        "Hood",
+        (neck, back, face),
+        PAIR,
+        grain=((6, 6), (6, 30)),
+        grain_rule="one way",
+        darts=(dart,),
     )
 
 

@@ -144,6 +144,43 @@ def point_on(side: Side, distance: float) -> Point:
     return part(side, 0.0, distance).end if distance > 0 else side.start
 
 
+def leaving(side: Side) -> Point:
+    """The direction in which a side leaves its start, a unit vector."""
+    to = side.steps[0][0]
+    return _unit(to[0] - side.start[0], to[1] - side.start[1])
+
+
+def arriving(side: Side) -> Point:
+    """The direction in which a side arrives at its end, a unit vector."""
+    last = side.steps[-1]
+    pen = last[-2] if len(last) > 1 else (side.steps[-2][-1] if len(side.steps) > 1 else side.start)
+    return _unit(side.end[0] - pen[0], side.end[1] - pen[1])
+
+
+def square_after(side: Side) -> Point:
+    """The direction in which the next side leaves square to this one, turning left: joined to a
+    piece that does the same, its edge runs on without a corner."""
+    x, y = arriving(side)
+    return -y, x
+
+
+def square_before(side: Side) -> Point:
+    """The direction in which the side before arrives square to this one."""
+    x, y = leaving(side)
+    return y, -x
+
+
+def square_below(side: Side, at: float, width: float, distance: float) -> Point:
+    """The point ``distance`` inside the middle of a dart's mouth on a side, square to it: both legs
+    are then of one length. Inside lies to the left."""
+    (x0, y0), (x1, y1) = (point_on(side, at + d * width / 2) for d in (-1, 1))
+    wide = math.hypot(x1 - x0, y1 - y0)
+    return (
+        (x0 + x1) / 2 - (y1 - y0) / wide * distance,
+        (y0 + y1) / 2 + (x1 - x0) / wide * distance,
+    )
+
+
 def trace(side: Side) -> list[Point]:
     """The side as points fine enough to measure."""
     points = [side.start]

@@ -55,13 +55,14 @@ class PieceDraft:
 
 @dataclass(frozen=True, slots=True)
 class StyleDraft:
-    """A style as drafted, all numbers in ``unit``."""
+    """A style as drafted, all numbers in ``unit``; ``measures`` are the body's, as in a sheet."""
 
     name: str
     unit: str
     note: str
     allowance: dict[str, Any]
     pieces: tuple[PieceDraft, ...]
+    measures: tuple[dict[str, Any], ...] = ()
 
     def piece(self, name: str) -> PieceDraft:
         """The piece of that name. Raises KeyError."""
@@ -85,6 +86,7 @@ def as_sheet(style: StyleDraft) -> dict[str, Any]:
         "style": style.name,
         "note": style.note,
         "defaults": {"allowance": style.allowance},
+        **({"body": {"measures": list(style.measures)}} if style.measures else {}),
         "pieces": [_piece(p, style.unit) for p in style.pieces],
     }
 
@@ -148,6 +150,9 @@ def _edge(side: Side, unit: str) -> dict[str, Any]:
         said["allowance"] = _number(side.add, unit)
     if side.partner:
         said["partner"] = side.partner
+    if side.ease > 0:
+        # Said once, on the longer of the two.
+        said["ease"] = _number(side.ease, unit)
     steps = [_step(s, unit) for s in side.steps]
     return {**said, **(steps[0] if len(steps) == 1 else {"path": steps})}
 

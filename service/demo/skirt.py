@@ -9,16 +9,16 @@ practice.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
-from service.demo.draft import Point, Side, curve, joined, line, point_on
+from service.demo.draft import Point, Side, curve, joined, line, square_after, square_below
 from service.demo.sheet import ON_FOLD, PAIR, DartDraft, PieceDraft, StyleDraft, net_length
 from service.demo.solve import find
 
 WAIST, HIP, LENGTH = 74.0, 100.0, 78.0
 """Measures of the widow in our travelling play, cm."""
 
+WAIST_EASE, HIP_EASE = 2.4, 5.0
 HIP_DEPTH = 20.0
 FLARE = 4.0
 DART_WIDTH = 2.0
@@ -60,6 +60,10 @@ def draft() -> StyleDraft:
         unit="cm",
         note="Drafted for waist 74, hip 100, length 78 cm. Zip in the centre back seam.",
         allowance={"seam": 1.5, "hem": 5},
+        measures=(
+            {"line": "waist", "body": WAIST, "ease": WAIST_EASE},
+            {"line": "waist", "below": HIP_DEPTH, "body": HIP, "ease": HIP_EASE},
+        ),
         pieces=(
             front,
             back,
@@ -95,14 +99,25 @@ def _panel(
     hip_side: Point = (hip, -HIP_DEPTH)
     up: Point = (-FLARE, LENGTH - 0.6 - HIP_DEPTH)
     hem = curve("hem", (0, -LENGTH), hem_side, leave=(1, 0), arrive=(up[1], -up[0]), kind="hem")
-    hips = curve("hips", hip_side, (waist, raised), leave=up)
-    side = joined("side", line("skirt", hem_side, hip_side), hips, partner=f"{other}/side")
+
+    def side_to(x: float) -> Side:
+        hips = curve("hips", hip_side, (x, raised), leave=up)
+        return joined("side", line("skirt", hem_side, hip_side), hips, partner=f"{other}/side")
+
+    def waist_from(side: Side) -> Side:
+        return curve(
+            "waist", side.end, (0, 0),
+            leave=square_after(side), arrive=(-1, 0), partner=_band_edge(name),
+        )  # fmt: skip
+
+    # The waist curves, square to the side as to the centre, and still measures what the block says.
+    side = side_to(find(lambda x: waist_from(side_to(x)).length - waist, waist - 2, waist))
     top = side.length
     pocket = (top - POCKET_FROM - POCKET_LONG, 1, "pocket"), (top - POCKET_FROM, 1, "pocket")
     side = replace(side, notches=pocket)
-    line_of_waist = curve("waist", side.end, (0, 0), arrive=(-1, 0), partner=_band_edge(name))
+    line_of_waist = waist_from(side)
     at = line_of_waist.length - (waist / 2 + 1)
-    point = _square_below(line_of_waist, at, dart_length)
+    point = square_below(line_of_waist, at, DART_WIDTH, dart_length)
     dart = DartDraft("waist dart", "waist", at, DART_WIDTH, point)
     return PieceDraft(
         name,
@@ -110,16 +125,6 @@ def _panel(
         ON_FOLD if name == "Front" else PAIR,
         grain=((hip / 2, -LENGTH + 12), (hip / 2, -HIP_DEPTH)),
         darts=(replace(dart, fold="towards the second leg"),),
-    )
-
-
-def _square_below(waist: Side, at: float, distance: float) -> Point:
-    """The point below the middle of a dart's mouth, square to it: both legs are then of one length."""
-    (x0, y0), (x1, y1) = (point_on(waist, at + d * DART_WIDTH / 2) for d in (-1, 1))
-    wide = math.hypot(x1 - x0, y1 - y0)
-    return (
-        (x0 + x1) / 2 - (y1 - y0) / wide * distance,
-        (y0 + y1) / 2 + (x1 - x0) / wide * distance,
     )
 
 

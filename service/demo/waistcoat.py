@@ -11,7 +11,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from service.demo.draft import Point, Side, backwards, curve, joined, line, part
+from service.demo.draft import (
+    Point,
+    Side,
+    backwards,
+    curve,
+    joined,
+    line,
+    part,
+    square_after,
+    square_before,
+)
 from service.demo.sheet import ON_FOLD, PAIR, DartDraft, PieceDraft, StyleDraft
 from service.demo.solve import find
 
@@ -78,23 +88,24 @@ def _back() -> PieceDraft:
     tip: Point = (BREAST / 6 + 0.9, -1.1)
     under: Point = (BREAST / 4 + 0.5, -scye)
     bottom: Point = (9.6, -BACK_LONG - 0.5)
-    hem = curve(
-        "hem", (0, -BACK_LONG), bottom, leave=(1, 0), arrive=(1, -0.12),
-        kind="hem", partner="Back lining/hem",
-    )  # fmt: skip
     side = curve(
         "side", bottom, (WAIST / 4 + 0.5, -NATURAL_WAIST), under,
         partner="Front/side", notches=((3.9, 1, "waist"),),
     )  # fmt: skip
-    armhole = curve(
-        "armhole", under, (8.05, -8.6), (7.0, -5.6), tip,
-        leave=(-1, 0.08), arrive=(0.12, 1),
-        partner="Back lining/armhole", notches=((5.2, 2, "back"),),
+    hem = curve(
+        "hem", (0, -BACK_LONG), bottom, leave=(1, 0), arrive=square_before(side),
+        kind="hem", partner="Back lining/hem",
     )  # fmt: skip
     shoulder = line("shoulder", tip, neck, partner="Front/shoulder", ease=SHOULDER_EASE)
+    armhole = curve(
+        "armhole", under, (8.05, -8.6), (7.0, -5.6), tip,
+        leave=square_after(side), arrive=square_before(shoulder),
+        partner="Back lining/armhole", notches=((5.2, 2, "back"),),
+    )  # fmt: skip
     neckline = curve(
-        "neck", neck, (0, 0), leave=(-0.75, -1), arrive=(-1, 0), partner="Back lining/neck"
-    )
+        "neck", neck, (0, 0),
+        leave=square_after(shoulder), arrive=(-1, 0), partner="Back lining/neck",
+    )  # fmt: skip
     centre = line("centre", (0, 0), (0, -BACK_LONG), kind="fold")
     return PieceDraft(
         "Back",
@@ -126,20 +137,21 @@ def _front(back: PieceDraft) -> PieceDraft:
     wanted = back.side("side").length
     side = side_from(find(lambda y: wanted - side_from(y).length, -24.0, -18.0))
     point: Point = (1.7, -FRONT_LONG)
-    hem, mouth = _dart_hem(point, side.start)
+    hem, mouth = _dart_hem(point, side)
     hem_front = part(
         hem, 0, FACING_AT_HEM, name="hem front", kind="hem", partner="Front facing/hem"
     )
     hem_side = part(
         hem, FACING_AT_HEM, hem.length, name="hem side", kind="hem", partner="Front lining/hem"
     )
+    shoulder = line("shoulder", tip, neck, partner="Back/shoulder", ease=-SHOULDER_EASE)
     armhole = curve(
-        "armhole", under, (8.6, -8.75), (7.55, -6.4), tip, leave=(-1, 0.08), arrive=(0.1, 1),
+        "armhole", under, (8.6, -8.75), (7.55, -6.4), tip,
+        leave=square_after(side), arrive=square_before(shoulder),
         partner="Front lining/armhole", notches=((3.6, 1, "front"),),
     )  # fmt: skip
-    shoulder = line("shoulder", tip, neck, partner="Back/shoulder", ease=-SHOULDER_EASE)
     neckline = curve(
-        "neck", neck, (-STAND, -OPENING), leave=(-0.26, -1), arrive=(-0.44, -1),
+        "neck", neck, (-STAND, -OPENING), leave=square_after(shoulder), arrive=(-0.44, -1),
         partner="Front facing/neck",
     )  # fmt: skip
     edge = joined(
@@ -165,7 +177,7 @@ def _front(back: PieceDraft) -> PieceDraft:
     )
 
 
-def _dart_hem(point: Point, bottom: Point) -> tuple[Side, float]:
+def _dart_hem(point: Point, side: Side) -> tuple[Side, float]:
     """The hem with the dart's mouth in it, and how far along the middle of the mouth lies.
 
     Both legs are of one length, and the hem is fair once the dart is sewn: what lies beyond the
@@ -176,7 +188,10 @@ def _dart_hem(point: Point, bottom: Point) -> tuple[Side, float]:
     second = _swung(first, DART_POINT, angle)
     slope: Point = (1, 0.36)
     before = curve("", point, first, leave=(1, 0.5), arrive=slope)
-    beyond = curve("", second, bottom, leave=_swung(slope, (0, 0), angle), arrive=(1, 0.12))
+    beyond = curve(
+        "", second, side.start,
+        leave=_swung(slope, (0, 0), angle), arrive=square_before(side),
+    )  # fmt: skip
     hem = joined("hem", before, line("", first, second), beyond)
     return hem, before.length + DART_WIDTH / 2
 

@@ -80,7 +80,10 @@ def _strips_inside(piece: Piece, loose: shapely.Polygon) -> None:
             near_corner = any(
                 shapely.Point(*corner).distance(quad) < 3.0 * depth for corner, depth in shaped
             )
-            margin = 3.0 * (width_at(edge, at, inlay=True) + 2.0)
+            half = (
+                float(np.hypot(*(quad.exterior.coords[3] - np.array(quad.exterior.coords[0])))) / 2
+            )
+            margin = half + 3.0 * (width_at(edge, at, inlay=True) + 2.0)
             if near_corner or any(a - margin < at < b + margin for a, b in darts):
                 continue
             assert loose.covers(quad), (edge.name, at)

@@ -13,9 +13,11 @@ from nesting.findings import Level
 from nesting.pieces.check import check_piece
 from nesting.pieces.piece import Hand, Piece, Style
 from nesting.polygon import point_along
+from service.body import body_check
 from service.demo import FOLDER, apron, sheet_texts, sheets, wardrobe
 from service.formats.piece_sheet import read_piece_sheet
 from service.pipeline import Cut, cut_style, first_answer, lay_for, plan
+from service.truing import truing_view
 
 FILES = [path.name for path in sheets()]
 DRAFTED = [name for name in FILES if name in wardrobe()]
@@ -86,6 +88,21 @@ def test_sewn_edges_are_of_one_length(name: str) -> None:
         assert longer == pytest.approx(ease.get((piece.name, edge.name), 0.0), abs=SEWN_MM), (
             f"{piece.name}/{edge.name} to {edge.partner}"
         )
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_its_seams_walk_true_and_its_girths_fit(name: str) -> None:
+    """Lengths net of darts and of the ease that the sheet states, notches, and outer edges that run
+    on from piece to piece."""
+    walked = truing_view(style(name))
+    assert [f["message"] for seam in walked["seams"] for f in seam["findings"]] == []
+    assert walked["findings"] == []
+    assert body_check(style(name))["findings"] == []
+
+
+def test_the_skirt_is_cut_for_its_player() -> None:
+    girths = body_check(style("skirt.json"))["girths"]
+    assert [g["said"] for g in girths] == ["waist", "level 200 mm below the waist"]
 
 
 @pytest.mark.parametrize("name", FILES)
