@@ -179,3 +179,47 @@ def test_a_notch_is_moved_by_the_arrow_keys(open_page: Open, copy_of: Copy, api:
     expect(page.get_by_role("button", name="Undo")).to_be_enabled()
     page.reload()
     expect(handle).to_have_attribute("aria-valuenow", f"{value + 11:g}")
+
+
+def test_the_pieces_are_held_against_the_body(open_page: Open, copy_of: Copy, axe: Axe) -> None:
+    page = open_page(f"/#/pieces/{copy_of('Waistcoat')}")
+    part = page.get_by_role("region", name="Against the body")
+    if not part.get_by_label("Line 1 to measure at").count():
+        part.get_by_role("button", name="Measure at a line").click()
+    line = part.get_by_label("Line 1 to measure at")
+    line.select_option("hem")
+    expect(line).to_have_value("hem")
+    girth = part.locator("[data-girth]").first
+    expect(girth).to_contain_text(re.compile(r"The pieces measure \d+\.\d cm"))
+    total = re.search(r"measure (\d+\.\d) cm", girth.inner_text())
+    assert total is not None
+    ease = part.get_by_label(re.compile("Ease at hem"))
+    ease.fill("4 cm")
+    ease.press("Enter")
+    body = part.get_by_label("What the body measures at hem")
+    body.fill(f"{float(total[1]) - 4.0 + 2.0:.1f} cm")
+    body.press("Enter")
+    expect(girth).to_contain_text(re.compile(r"[12]\.\d cm less than asked"))
+    expect(page.get_by_role("button", name="Undo")).to_be_enabled()
+    assert axe(page) == []
+
+
+def test_a_proposal_of_the_walk_is_taken_and_undone(
+    open_page: Open, copy_of: Copy, api: Api, axe: Axe
+) -> None:
+    style = copy_of("Waistcoat")
+    # A shoulder cut short: the walk finds the other too long and proposes how to mend it.
+    sheet = api("GET", f"/styles/{style}")["sheet"]
+    change = {"kind": "end edge", "edge": "shoulder", "length": 100.0}
+    made = api("POST", "/changes", {"sheet": sheet, "piece": "Front", "change": change})
+    style = str(api("POST", "/styles", made["sheet"])["id"])
+    page = open_page(f"/truing?style={style}")
+    seam = page.locator(".seams > li").filter(has_text="Front/shoulder and Back/shoulder")
+    expect(seam).to_contain_text("longer than Front/shoulder")
+    expect(seam.locator(".l-preview").first).to_be_attached()
+    assert axe(page) == []
+    seam.get_by_role("button", name=re.compile("Back, end shoulder")).click()
+    expect(page.get_by_role("status")).to_contain_text("Back: end shoulder")
+    expect(seam).not_to_contain_text("longer than Front/shoulder")
+    page.get_by_role("button", name="Undo").click()
+    expect(seam).to_contain_text("longer than Front/shoulder")

@@ -8,6 +8,7 @@
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { addFile, addSheet, ApiError, deleteStyle, getStyle, putSheet, redoStyle, undoStyle } from "./api.js";
 import { choiceBlank, lengthBlank, textBlank } from "./blanks.js";
+import { bodyPart } from "./body_part.js";
 import { findingsView, trouble, troubleView } from "./context.js";
 import { panelDrawing, pieceBox, pieceDrawing } from "./draw/piece.js";
 import { newSheet, panelPiece, withPiece } from "./sheet.js";
@@ -126,6 +127,19 @@ export function piecesPage(context) {
       context.keepStyle(await (way === "undo" ? undoStyle : redoStyle)(style.id));
       await context.refreshStyles();
     });
+
+  /** @type {Promise<unknown>} each change is made from the last answer */
+  let queue = Promise.resolve();
+  const body = bodyPart(context, (change, said) => {
+    queue = queue.then(() =>
+      attempt(async () => {
+        const style = context.style;
+        if (!style) return;
+        context.keepStyle(await putSheet(style.id, change(style.sheet), style.revision));
+        context.announce(said);
+      }),
+    );
+  });
 
   /** @param {StyleDetail} style */
   function remove(style) {
@@ -351,7 +365,7 @@ export function piecesPage(context) {
           <a class="button first" href=${routeHash({ page: "cloth", style: style.id })}>On to the cloth</a>
         </div>
       </div>
-      ${refused ? nothing : html`<p class="soft small">Cut pieces at true size, as a file: ${["pdf", "svg", "dxf"].map((kind) => html`<a href=${`/api/styles/${encodeURIComponent(style.id)}/cut.${kind}`} download>${kind.toUpperCase()}</a> `)}</p>`}
+      ${refused ? nothing : html`<p class="soft small">Cut pieces at true size, as a file: ${["pdf", "svg", "dxf"].map((kind) => html`<a href=${`/api/styles/${encodeURIComponent(style.id)}/cut.${kind}`} download>${kind.toUpperCase()}</a> `)} &nbsp;·&nbsp; <a href=${`/truing?style=${encodeURIComponent(style.id)}`}>Walk the seams</a>: do they sew together?</p>`}
       ${refused ? html`<p class="say refused">${refused === 1 ? "One piece" : `${refused} pieces`} cannot be cut as drawn; the lay leaves out nothing silently, so mend ${refused === 1 ? "it" : "them"} first.</p>` : nothing}
       ${findingsView(style.findings.filter((f) => f.level !== "note"))}
       ${roles.map((role) => {
@@ -363,6 +377,7 @@ export function piecesPage(context) {
           </ul>
         </section>`;
       })}
+      ${body.view(style)}
       ${notesView(style)}
       <p class="legend small">${legend()}</p>
     `;

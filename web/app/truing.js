@@ -2,9 +2,10 @@
  * Seams walked: do the pieces of a style sew together? Each declared pair drawn, its differences in a list beside it.
  */
 
-/** @import {Seam} from "./wire.js" */
+/** @import {Trouble} from "./context.js" */
+/** @import {Mend, Seam, StyleDetail} from "./wire.js" */
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
-import { getStyle, getTruing } from "./api.js";
+import { getStyle, getTruing, putSheet, redoStyle, tryChange, undoStyle } from "./api.js";
 import { findingsView, trouble, troubleView } from "./context.js";
 import { seamDrawing } from "./draw/seam.js";
 import { readHabits } from "./prefs.js";
@@ -22,16 +23,55 @@ document.documentElement.lang = words === "us" ? "en-US" : "en-GB";
 /** @param {number} mm */
 const len = (mm) => showLength(mm, system);
 
+/** @type {StyleDetail | null} */
+let style = null;
+let busy = false;
+/** What was done last, for everybody. */
+let said = "";
+/** @type {Trouble | null} */
+let failed = null;
+
+/** Do something to the style, then walk its seams again. @param {() => Promise<unknown>} work @param {string} text */
+async function act(work, text) {
+  if (busy) return;
+  busy = true;
+  said = "";
+  failed = null;
+  try {
+    await work();
+    said = text;
+  } catch (error) {
+    failed = trouble(error);
+  }
+  busy = false;
+  await open();
+}
+
+/** Take a proposal: an ordinary change, which Undo takes back. @param {Mend} mend */
+const take = (mend) =>
+  act(async () => {
+    if (!style) return;
+    const answer = await tryChange(style.id, mend.piece, mend.change);
+    await putSheet(style.id, answer.sheet, style.revision);
+  }, `${mend.piece}: ${mend.text}.`);
+
 async function open() {
   let content;
   try {
-    const [style, truing] = await Promise.all([getStyle(id), getTruing(id)]);
-    document.title = `Seams walked: ${style.name} · grainfold`;
-    content = html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${style.name}</a></p>
-      <h1>Seams walked</h1>
+    const [found, truing] = await Promise.all([getStyle(id), getTruing(id)]);
+    style = found;
+    document.title = `Seams walked: ${found.name} · grainfold`;
+    content = html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${found.name}</a></p>
+      <div class="row between style-head"><h1>Seams walked</h1>
+        <div class="row">
+          <button class="button slight" ?disabled=${!found.can_undo} @click=${() => act(() => undoStyle(found.id), "Undone.")}>Undo</button>
+          <button class="button slight" ?disabled=${!found.can_redo} @click=${() => act(() => redoStyle(found.id), "Done again.")}>Redo</button>
+        </div></div>
+      ${troubleView(failed)}
       <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line.
         Solid: the first edge, its notches above. Dashed: the second, its notches below. Sewn lengths leave out dart mouths and stated
-        ease. Nothing is changed here.</p>
+        ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
+      <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
       ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
       ${findingsView(truing.findings)}
       <ul class="seams">${truing.seams.map(seamView)}</ul>`;
@@ -58,7 +98,10 @@ function seamView(seam) {
         <li>Joined edge: ${turnText(seam.turn_at_start_deg)} at the start, ${turnText(seam.turn_at_end_deg)} at the end</li>
       </ul>
       ${findingsView(seam.findings, false)}
-      ${seam.proposals.length ? html`<p class="small">What would mend it: ${seam.proposals.join("; ")}.</p>` : nothing}
+      ${seam.mends.length ? nothing : seam.proposals.length ? html`<p class="small">What would mend it: ${seam.proposals.join("; ")}.</p>` : nothing}
+      ${seam.mends.length
+        ? html`<p class="small">What would mend it:</p><ul class="mends">${seam.mends.map((m, i) => html`<li><b>${i + 1}</b> ${m.piece}: ${m.text} <button class="button slight" aria-label=${`Take proposal ${i + 1} for ${seam.first} and ${seam.second}: ${m.piece}, ${m.text}`} @click=${() => take(m)}>Take it</button></li>`)}</ul>`
+        : nothing}
     </div>
   </li>`;
 }

@@ -17,7 +17,7 @@ import { at, pathData, r2 } from "./lines.js";
  */
 export function seamDrawing(seam, how) {
   const pad = 26;
-  const box = bounds([...seam.first_line, ...seam.second_line]);
+  const box = bounds([...seam.first_line, ...seam.second_line, ...seam.mends.flatMap((m) => m.laid)]);
   const k = Math.min((how.width - 2 * pad) / Math.max(1, box.x1 - box.x0), 240 / Math.max(1, box.y1 - box.y0), 3);
   const height = (box.y1 - box.y0) * k + 2 * pad + 14;
   /** @type {View} */
@@ -34,6 +34,10 @@ export function seamDrawing(seam, how) {
   return html`<svg class="seam-drawing" width=${how.width} height=${r2(height)} viewBox=${`0 0 ${how.width} ${r2(height)}`} role="img" aria-label=${how.label}>
     <path class="l l-cut" d=${pathData(seam.first_line, view, false)}></path>
     <path class="l l-laid" d=${pathData(seam.second_line, view, false)}></path>
+    ${seam.mends.map((m, i) => {
+      const [x, y] = at(view, m.laid[m.laid.length - 1]).map(r2);
+      return svg`<path class="l l-preview" d=${pathData(m.laid, view, false)}></path><text class="edge-name picked" x=${x + 6} y=${y - 6}>${i + 1}</text>`;
+    })}
     ${seam.notches.map((n) => svg`${tick(n.first_at, 1)}${tick(n.second_at, -1)}`)}
     ${apart
       ? svg`<path class="l distance" d=${`M${end1.map(r2).join(" ")}L${end2.map(r2).join(" ")}`}></path>

@@ -52,7 +52,7 @@ export function edgesView(hub, p) {
       <tbody>${p.edges.map((edge, i) => edgeRow(hub, p, edge, i))}</tbody>
     </table></div>
     ${edgeDetail(hub, p)}
-    <p class="small"><a href="/edges">How edges become cut lines</a>, with a drawing for each kind of corner and dart</p>`;
+    <p class="small"><a href="/edges">How edges become cut lines</a>, with a drawing for each kind of corner and dart. <a href=${`/truing?style=${encodeURIComponent(hub.style().id)}`}>See all seams walked</a>: lengths, notches and joined edges compared</p>`;
 }
 
 /** The allowance as it stands, with something changed: what is not named stays. @param {EdgeView} edge @param {Partial<EdgeView["allowance"]>} change */

@@ -1,0 +1,100 @@
+/**
+ * The pieces held against the body: at named lines, what they measure all round, hands and darts
+ * counted, beside the body's measure and the ease asked for.
+ */
+
+/** @import {Context, Trouble} from "./context.js" */
+/** @import {Finding, Girth, Measure, Sheet, StyleDetail} from "./wire.js" */
+import { html, nothing } from "../vendor/lit-html/lit-html.js";
+import { checkBody } from "./api.js";
+import { choiceBlank, lengthBlank, signedLengthBlank } from "./blanks.js";
+import { findingsView, trouble, troubleView } from "./context.js";
+import { withMeasures } from "./sheet.js";
+
+/** What a new line asks first, mm. */
+const FIRST = Object.freeze({ body: 720, ease: 40 });
+/** Below this a difference is drawing, not fit, mm. */
+const NOTHING_MM = 0.5;
+
+/**
+ * @param {Context} context
+ * @param {(change: (sheet: Sheet) => Sheet, said: string) => void} keep changes go out one after the other
+ */
+export function bodyPart(context, keep) {
+  /** Which style and revision was asked about. */
+  let asked = "";
+  /** @type {{girths: Girth[], lines: string[], findings: Finding[]} | null} */
+  let answer = null;
+  /** As typed, ahead of the answer. @type {Measure[]} */
+  let measures = [];
+  /** @type {Trouble | null} */
+  let failed = null;
+
+  /** @param {StyleDetail} style */
+  async function ask(style) {
+    const key = `${style.id} ${style.revision}`;
+    if (asked === key) return;
+    asked = key;
+    failed = null;
+    try {
+      const found = await checkBody(style.id, null);
+      if (asked !== key) return;
+      answer = found;
+      measures = found.girths.map((g) => ({ line: g.line, below: g.below_mm, body: g.body_mm, ease: g.ease_mm, cloth: g.cloth }));
+    } catch (error) {
+      if (asked !== key) return;
+      answer = null;
+      failed = trouble(error);
+    }
+    context.paint();
+  }
+
+  return {
+    /** @param {StyleDetail} style */
+    view(style) {
+      void ask(style);
+      if (!answer) return failed ? html`<section class="body-part">${troubleView(failed)}</section>` : nothing;
+      const { girths, lines, findings } = answer;
+      /** @param {Measure[]} next @param {string} said */
+      const set = (next, said) => {
+        measures = next;
+        keep((sheet) => withMeasures(sheet, next), said);
+      };
+      return html`<section class="body-part" aria-label="Against the body">
+        <h2>Against the body</h2>
+        ${girths.length ? nothing : html`<p class="soft measure">Say what the body measures at a line that is drawn on the pieces, and how much ease is meant: the pieces are added up all round, hands counted, darts taken out.</p>`}
+        <ul class="girths">${girths.map((g, i) => girthView(g, i, lines, set))}</ul>
+        ${context.troubles.view("body-")}
+        ${findingsView(findings)}
+        ${lines.length
+          ? html`<p><button class="button slight" @click=${() => set([...measures, { line: lines.find((l) => !measures.some((m) => m.line === l && m.below === 0)) ?? lines[0], below: 0, ...FIRST, cloth: style.pieces[0]?.cloth ?? "shell" }], "A line is added.")}>Measure at ${girths.length ? "another" : "a"} line</button></p>`
+          : nothing}
+      </section>`;
+    },
+  };
+
+  /** @param {Girth} g @param {number} i @param {string[]} lines @param {(next: Measure[], said: string) => void} set */
+  function girthView(g, i, lines, set) {
+    const { system, troubles, len } = context;
+    /** @param {Partial<Measure>} change @param {string} said */
+    const change = (change, said) => set(measures.map((m, j) => (j === i ? { ...m, ...change } : m)), said);
+    const known = lines.includes(g.line) ? lines : [g.line, ...lines];
+    return html`<li>
+      <p class="sentence piece-sentence">At the
+        ${choiceBlank({ id: `body-${i}-line`, label: `Line ${i + 1} to measure at`, value: g.line, options: known.map((l) => [l, l]), onChange: (line) => change({ line }, `Measured at ${line}.`) })},
+        ${lengthBlank({ id: `body-${i}-below`, label: `How far below the line ${g.line}`, mm: g.below_mm, system, troubles, none: "no distance", onChange: (below) => change({ below }, `${len(below)} below it.`) })} below it, the body measures
+        ${lengthBlank({ id: `body-${i}-body`, label: `What the body measures at ${g.line}`, mm: g.body_mm, system, troubles, onChange: (body) => change({ body }, `The body measures ${len(body)}.`) })} and
+        ${signedLengthBlank({ id: `body-${i}-ease`, label: `Ease at ${g.line}; with a minus for stretch`, mm: g.ease_mm, system, troubles, onChange: (ease) => change({ ease }, `Ease ${len(ease)}.`) })} of ease are meant.</p>
+      <p data-girth>The pieces measure <b>${len(g.total_mm)}</b>, ${differs(g)}.
+        <span class="small soft">${g.parts.map((p) => `${p.piece} ${len(p.mm)}`).join(", ")}</span>
+        <button class="plain small" aria-label=${`Measure at ${g.line} no more`} @click=${() => set(measures.filter((_, j) => j !== i), `${g.line} is measured no more.`)}>take it out</button></p>
+    </li>`;
+  }
+
+  /** @param {Girth} g */
+  function differs(g) {
+    const { difference_mm: d } = g;
+    if (Math.abs(d) < NOTHING_MM) return "as asked";
+    return `${context.len(Math.abs(d))} ${d > 0 ? "more" : "less"} than asked`;
+  }
+}
