@@ -1,18 +1,23 @@
 """Processes that run rounds of search: spawned, healed when one dies, gone when we are gone.
 
 A worker that dies (killed, out of memory) breaks the whole pool for good: so the pool is rebuilt and
-the rounds that were lost are asked once more. A second loss is told.
+the rounds that were lost are asked once more. A second loss is told. A worker that hangs ends itself
+when its time and ``GRACE_S`` are over, whatever it is at; such a round is not asked again.
 """
 
 from __future__ import annotations
 
+import faulthandler
 import multiprocessing
 import os
 import signal
+import sys
 import threading
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from functools import partial
 from multiprocessing.connection import wait as wait_for
 from typing import Protocol, TypeVar
 
@@ -24,6 +29,12 @@ Result = TypeVar("Result")
 
 log = get_log("pool")
 
+GRACE_S = 30.0
+"""So much longer than asked may a task take on a crowded machine before its worker is held to hang."""
+
+FIRST_GRACE_S = 300.0
+"""The same for a worker's first task, which may have to compile."""
+
 
 class Runner(Protocol):
     """Runs the same function on several tasks side by side."""
@@ -32,8 +43,15 @@ class Runner(Protocol):
     def lanes(self) -> int:
         """How many tasks run side by side."""
 
-    def run(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
-        """Results in the tasks' order. Raises what a task raised."""
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        *,
+        within_s: float | None = None,
+    ) -> list[Result]:
+        """Results in the tasks' order. Raises what a task raised. A task is expected to take
+        ``within_s``; where it runs in a process of its own, one that hangs is ended."""
 
 
 class InProcess:
@@ -41,8 +59,14 @@ class InProcess:
 
     lanes = 1
 
-    def run(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
-        """Results in the tasks' order."""
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        *,
+        within_s: float | None = None,
+    ) -> list[Result]:
+        """Results in the tasks' order; nothing here can end a task that hangs."""
         return [function(task) for task in tasks]
 
 
@@ -53,17 +77,32 @@ class _Limited:
         self.lanes = lanes
         self._pool = pool
 
-    def run(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        *,
+        within_s: float | None = None,
+    ) -> list[Result]:
         """Results in the tasks' order."""
-        return self._pool.run(function, tasks)
+        return self._pool.run(function, tasks, within_s=within_s)
 
 
 class WorkerPool:
     """Runs tasks on worker processes, made at the first use and healed when one dies."""
 
-    def __init__(self, workers: int, *, make: Callable[[int], Executor] | None = None) -> None:
+    def __init__(
+        self,
+        workers: int,
+        *,
+        make: Callable[[int], Executor] | None = None,
+        grace_s: float = GRACE_S,
+        first_grace_s: float = FIRST_GRACE_S,
+    ) -> None:
         self.lanes = workers
         self._make = make or make_executor
+        self._grace_s = grace_s
+        self._first_grace_s = first_grace_s
         self._lock = threading.Lock()
         self._executor: Executor | None = None
         self._closed = False
@@ -72,19 +111,28 @@ class WorkerPool:
         """This pool for somebody who wants at most so many lanes."""
         return self if lanes is None or lanes >= self.lanes else _Limited(self, lanes)
 
-    def run(self, function: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        *,
+        within_s: float | None = None,
+    ) -> list[Result]:
         """Results in the tasks' order; rounds lost with a worker are asked once more.
 
-        Raises BusyError when workers die twice in a row, or after ``close``.
+        Raises BusyError when workers die twice in a row, when one hung for longer than ``within_s``
+        and the grace, or after ``close``.
         """
         results: dict[int, Result] = {}
+        watched = function if within_s is None else self._watched(function, within_s)
         for _attempt in range(2):
             executor = self._current()
+            asked = time.monotonic()
             futures: dict[int, Future[Result]] = {}
             try:
                 for i, task in enumerate(tasks):
                     if i not in results:
-                        futures[i] = executor.submit(function, task)
+                        futures[i] = executor.submit(watched, task)
             except (BrokenExecutor, RuntimeError):
                 self._heal(executor)
             lost = 0
@@ -98,12 +146,25 @@ class WorkerPool:
             if not self._closed:
                 log.warning("a worker process died; the pool is rebuilt", rounds_lost=lost)
             self._heal(executor)
+            if within_s is not None and time.monotonic() - asked >= within_s + self._grace_s:
+                raise BusyError(
+                    "a process that searches for layouts did not answer any more and was ended",
+                    hint="What was found before is kept. Start the search again; please report the "
+                    "pieces it was at if it happens twice.",
+                    code="worker_hung",
+                )
         raise BusyError(
             "the processes that search for layouts died twice",
             hint="What was found before is kept. Close other programs if memory is short, and "
             "start the search again.",
             code="workers_lost",
         )
+
+    def _watched(
+        self, function: Callable[[Task], Result], within_s: float
+    ) -> Callable[[Task], Result]:
+        graces = (within_s + self._grace_s, within_s + self._first_grace_s)
+        return partial(_within, function, *graces)
 
     def close(self) -> None:
         """End the workers; rounds that run are not waited for."""
@@ -146,6 +207,29 @@ def _begin_worker() -> None:
     if parent is not None:
         watch = threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True)
         watch.start()
+
+
+_worked = False
+"""Whether this worker has finished a watched task: it has compiled what it needs."""
+
+
+def _within(
+    function: Callable[[Task], Result], limit_s: float, first_limit_s: float, task: Task
+) -> Result:
+    """Run a task in a worker that ends itself if the task takes longer than its limit.
+
+    The watch is a thread of the C library, so that a compiled loop that never ends is ended too; it
+    writes down where that was.
+    """
+    global _worked
+    limit = limit_s if _worked else max(limit_s, first_limit_s)
+    faulthandler.dump_traceback_later(limit, exit=True, file=sys.__stderr__ or 2)
+    try:
+        result = function(task)
+    finally:
+        faulthandler.cancel_dump_traceback_later()
+    _worked = True
+    return result
 
 
 def _end_with(sentinel: int) -> None:

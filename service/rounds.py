@@ -31,6 +31,9 @@ SHORTEST_ROUND_S = 0.2
 ROUND_STEPS = 2000
 """The same in steps."""
 
+STEPS_WITHIN_S = 300.0
+"""No round of steps takes longer on any machine: beyond it a worker hangs."""
+
 AT_FLOOR_MM = 0.01
 """A layout this near to its floor cannot get shorter: its search ends."""
 
@@ -242,7 +245,7 @@ class Search:
             )
             for lane in range(self.runner.lanes)
         ]
-        results = self.runner.run(run_round, tasks)
+        results = self.runner.run(run_round, tasks, within_s=budget.seconds or STEPS_WITHIN_S)
         one.rounds += 1
         cloth.rounds += 1
         spent = max(r.seconds for r in results)
@@ -326,7 +329,7 @@ def search_once(runner: Runner, problem: Problem, *, seed: int, seconds: float) 
         RoundTask((problem,), (best,), (Budget(seconds=seconds),), seed + lane)
         for lane in range(runner.lanes)
     ]
-    for found in runner.run(run_round, tasks):
+    for found in runner.run(run_round, tasks, within_s=seconds):
         if better(problem, found.solutions[0], best):
             best = found.solutions[0]
     return best

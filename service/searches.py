@@ -34,6 +34,9 @@ SIDE_BY_SIDE = 3
 
 DEFAULT_SECONDS = 10.0
 
+WORKERS_GONE = ("workers_lost", "worker_hung")
+"""Errors that end a search with what it has."""
+
 log = get_log("searches")
 
 
@@ -179,10 +182,11 @@ class Searches:
             seconds = request.seconds
             if seconds is None and request.steps is None:
                 seconds = DEFAULT_SECONDS
-            self._run(running, search, report, seconds=seconds, steps=request.steps)
+            lost = self._run(running, search, report, seconds=seconds, steps=request.steps)
             for cloth in search.cloths:
                 self._keep(running, search, cloth, searching=False)
-            self._finish(running, "stopped" if running.stop.is_set() else "done", None)
+            stopped = running.stop.is_set() or lost is not None
+            self._finish(running, "stopped" if stopped else "done", lost)
         except Exception as error:
             _, shape = describe(error)
             log.error("search failed", lay=lay_id, error=repr(error), exc_info=error)
@@ -196,13 +200,21 @@ class Searches:
         *,
         seconds: float | None,
         steps: int | None,
-    ) -> None:
+    ) -> dict[str, Any] | None:
+        """Search; what to tell if the workers were lost: every cloth has a layout by then, so the
+        lay ends with what was found."""
         try:
             search.run(report, seconds=seconds, steps=steps, stop=running.stop.is_set)
-        except BusyError:
+        except BusyError as error:
             # A round that was lost because somebody asked us to stop is no failure.
-            if not running.stop.is_set():
+            if running.stop.is_set():
+                return None
+            if error.code not in WORKERS_GONE:
                 raise
+            log.warning("a search ended early", lay=running.lay_id, error=repr(error))
+            told: dict[str, Any] = describe(error)[1].as_json()["error"]
+            return told
+        return None
 
     def _keep(
         self, running: _Running, search: Search, cloth: ClothSearch, *, searching: bool

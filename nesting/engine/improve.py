@@ -132,11 +132,19 @@ class _Ready:
             self.ground = build_ground(self.scene, stop=stop)
         return self.ground
 
+    def mb(self) -> float:
+        """About what it holds: the fields, and ``SCENE_MB`` for what leads to them."""
+        packed = self.ground or ()
+        return SCENE_MB + sum(a.nbytes for a in packed if isinstance(a, np.ndarray)) / 1e6
+
 
 _ready: OrderedDict[bytes, _Ready] = OrderedDict()
 """The last problems made ready, by content: rounds of one search come with equal problems."""
 
-READY_KEPT: Final = 2
+READY_MB: Final = 64.0
+"""So much of them is kept: the folds of several cloths take turns, round after round."""
+
+SCENE_MB: Final = 2.0
 
 
 def _prepared(problem: Problem) -> _Ready:
@@ -151,9 +159,9 @@ def _prepared(problem: Problem) -> _Ready:
                 hint="Unpin one of the pieces named, or move it.",
             )
         _ready[key] = _Ready(scene, floor_of(scene))
-        while len(_ready) > READY_KEPT:
-            _ready.popitem(last=False)
     _ready.move_to_end(key)
+    while len(_ready) > 1 and sum(ready.mb() for ready in _ready.values()) > READY_MB:
+        _ready.popitem(last=False)
     return _ready[key]
 
 

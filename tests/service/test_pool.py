@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import signal
 import time
@@ -36,6 +37,17 @@ def die(_: int) -> int:
     return 0
 
 
+def hang(_: int) -> int:
+    time.sleep(600)
+    return 0
+
+
+def hold(_: int) -> int:
+    """Keeps the interpreter to itself, as a compiled loop does."""
+    ctypes.PyDLL(None).sleep(600)
+    return 0
+
+
 @pytest.fixture
 def pool() -> Iterator[WorkerPool]:
     made = WorkerPool(2)
@@ -64,6 +76,30 @@ def test_two_deaths_in_a_row_are_told_and_the_pool_lives(pool: WorkerPool) -> No
         pool.run(die, [1])
     assert caught.value.code == "workers_lost"
     assert pool.run(square, [5]) == [25]
+
+
+def test_a_worker_that_hangs_is_ended_and_the_pool_lives() -> None:
+    pool = WorkerPool(2, grace_s=1.0, first_grace_s=1.0)
+    try:
+        with pytest.raises(BusyError, match="did not answer") as caught:
+            pool.run(hang, [1], within_s=0.5)
+        assert caught.value.code == "worker_hung"
+        assert pool.run(square, [5], within_s=60.0) == [25]
+    finally:
+        pool.close()
+
+
+def test_a_compiled_loop_that_never_ends_is_ended_too() -> None:
+    pool = WorkerPool(1, grace_s=0.5, first_grace_s=0.5)
+    try:
+        with pytest.raises(BusyError, match="did not answer"):
+            pool.run(hold, [1], within_s=0.5)
+    finally:
+        pool.close()
+
+
+def test_tasks_within_their_time_are_left_alone(pool: WorkerPool) -> None:
+    assert pool.run(square, [2, 3], within_s=0.001) == [4, 9]
 
 
 def test_workers_killed_while_idle_are_replaced(pool: WorkerPool) -> None:

@@ -15,6 +15,8 @@ import httpx2
 import pytest
 from fastapi.testclient import TestClient
 
+from service.errors import BusyError
+from service.pool import WorkerPool
 from service.settings import Settings
 from service.store import lays
 from service.store.database import Database
@@ -24,6 +26,21 @@ from tests.service.test_styles import add
 
 ROOT = Path(__file__).resolve().parents[2]
 SMALL = {"shell": {"width": 700, "selvedge": 0}}
+
+
+@pytest.mark.parametrize("code", ["worker_hung", "workers_lost"])
+def test_a_lay_whose_workers_are_gone_ends_with_what_it_has(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, code: str
+) -> None:
+    def gone(*_: object, **__: object) -> None:
+        raise BusyError("a process was ended", hint="What was found before is kept.", code=code)
+
+    monkeypatch.setattr(WorkerPool, "run", gone)
+    style = add(client, SEVERAL)
+    ended = wait(client, lay_of(client, style["id"], seconds=3, cloths=SMALL)["id"])
+    assert (ended["state"], ended["error"]["code"]) == ("stopped", code)
+    assert len(ended["cloths"][0]["placements"]) == 15
+    assert not ended["cloths"][0]["searching"]
 
 
 def test_a_lay_goes_on_when_its_workers_are_killed(client: TestClient) -> None:

@@ -11,7 +11,7 @@ import pytest
 from nesting.cloth import Cloth, Fold
 from service import pipeline, wardrobe
 from service.pool import InProcess
-from service.rounds import ClothSearch, RoundResult, RoundTask, Search, Wish, cloth_json
+from service.rounds import ClothSearch, RoundResult, Search, Wish, cloth_json
 from tests.service.sheets import SEVERAL
 
 CLOTH = Cloth(width_mm=700, selvedge_mm=0)
@@ -24,7 +24,9 @@ class Counting(InProcess):
         self.lanes = lanes
         self.seeds: list[list[int]] = []
 
-    def run(self, function: Callable[[Any], Any], tasks: Sequence[Any]) -> list[Any]:
+    def run(
+        self, function: Callable[[Any], Any], tasks: Sequence[Any], *, within_s: float | None = None
+    ) -> list[Any]:
         self.seeds.append([t.seed for t in tasks])
         return super().run(function, tasks)
 
@@ -32,7 +34,9 @@ class Counting(InProcess):
 class Idle(Counting):
     """Brings every lane's incumbent back, as if it had searched for half a second."""
 
-    def run(self, function: Callable[[Any], Any], tasks: Sequence[RoundTask]) -> list[Any]:
+    def run(
+        self, function: Callable[[Any], Any], tasks: Sequence[Any], *, within_s: float | None = None
+    ) -> list[Any]:
         self.seeds.append([t.seed for t in tasks])
         return [RoundResult(t.incumbents, 0.5) for t in tasks]
 

@@ -2,12 +2,17 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from nesting.engine import improve as engine
+from nesting.engine.depth_field import build_ground
 from nesting.engine.improve import first_layout, improve, warm_up
+from nesting.engine.kernels.ground import Ground
 from nesting.engine.problem import Budget, Domain, Item, Lattice, Placement, Problem, Side, Solution
+from nesting.engine.scene import Scene
 from nesting.polygon import FloatArray, as_points
 from tests.bench.garments import two_sizes
 from tests.bench.lays import HALF_TURNS, random_outline, random_problem
@@ -81,6 +86,30 @@ def test_cancelling_while_polygons_are_prepared_is_as_quick() -> None:
     solution = improve(problem, start, seed=1, budget=Budget(seconds=60.0), stop=stop)
     assert time.process_time() - asked[40] < 0.05
     assert solution.placements == start.placements
+
+
+def test_problems_that_take_turns_are_made_ready_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[float] = []
+
+    def counted(scene: Scene, **options: Any) -> Ground:
+        made.append(scene.problem.width)
+        return build_ground(scene, **options)
+
+    monkeypatch.setattr(engine, "build_ground", counted)
+    turns = [replace(blobs(), width=1002.0 + k) for k in range(6)]
+    for problem in turns * 2:
+        improve(problem, first_layout(problem), seed=1, budget=Budget(steps=20))
+    assert made == [p.width for p in turns]
+
+
+def test_no_more_problems_are_kept_ready_than_there_is_memory_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(engine, "READY_MB", 0.0)
+    for k in range(3):
+        improve(replace(blobs(), width=1020.0 + k), seed=1, budget=Budget(steps=20))
+    first_layout(blobs())
+    assert len(engine._ready) == 1
 
 
 def test_a_better_layout_is_handed_on_and_never_lost() -> None:
