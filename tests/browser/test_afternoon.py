@@ -1,8 +1,10 @@
-"""An afternoon's cutting on the demo waistcoat: desk, table and a page of phone size at once."""
+"""Afternoons of cutting on demo pieces: desk, table and a page of phone size at once."""
 
 from __future__ import annotations
 
 import os
+import re
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -86,16 +88,21 @@ class Afternoon:
             page.context.close()
 
 
-@pytest.fixture
-def afternoon(browser: Browser, running: Running) -> Iterator[Afternoon]:
+def lay_out(browser: Browser, running: Running, name: str, cloth: dict[str, Any]) -> Afternoon:
+    """Three pages on a fresh lay of a demo style's shell, searched for a few steps."""
     desk = open_table(browser, size=(1280, 800))
     desk.goto(running.address)
     api = f"{running.address}api"
     origin = {"Origin": running.address.rstrip("/")}
     styles = desk.request.get(f"{api}/styles").json()["styles"]
-    style = next(s["id"] for s in styles if s["name"].startswith("Waistcoat"))
-    wish = {"style_id": style, "steps": 2, "seed": 1, "workers": 1,
-            "cloths": {"shell": {"width": "150 cm", "fold": "lengthwise"}}}  # fmt: skip
+    style = next(s["id"] for s in styles if s["name"].startswith(name))
+    wish = {
+        "style_id": style,
+        "steps": 2,
+        "seed": 1,
+        "workers": 1,
+        "cloths": {"shell": cloth},
+    }
     made = desk.request.post(f"{api}/lays", data=wish, headers=origin).json()
     for _ in range(int(LAY_PATIENCE_S * 4)):
         if made["state"] not in ("queued", "searching"):
@@ -103,9 +110,141 @@ def afternoon(browser: Browser, running: Running) -> Iterator[Afternoon]:
         desk.wait_for_timeout(250)
         made = desk.request.get(f"{api}/lays/{made['id']}").json()
     assert made["state"] == "done", made["error"]
-    opened = Afternoon(browser, running, made["id"], desk)
+    return Afternoon(browser, running, made["id"], desk)
+
+
+@pytest.fixture
+def afternoon(browser: Browser, running: Running) -> Iterator[Afternoon]:
+    opened = lay_out(browser, running, "Waistcoat", {"width": "150 cm", "fold": "lengthwise"})
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def cloak(browser: Browser, tmp_path: Path) -> Iterator[Afternoon]:
+    """On a service of its own, which the test may stop."""
+    service = Running(tmp_path, demo=True)
+    service.keep_map(MAP, checks=GOOD_CHECKS)
+    opened = lay_out(browser, service, "Cloak", {"width": "150 cm"})
+    yield opened
+    opened.close()
+    service.stop()
+
+
+def test_the_cloak_in_an_afternoon_with_everything_that_gets_in_the_way(
+    cloak: Afternoon, axe: Callable[[Page], list[str]]
+) -> None:
+    """Cloth longer than the light: measured, approved, cut window by window by two people, while the
+    network fails, the service is started anew and a page is loaded again."""
+    desk, table, hand = cloak.desk, cloak.table, cloak.hand
+    shown = cloak.projection()
+    count = len(shown["order"])
+    assert len(shown["windows"]) > 2
+    desk.goto(f"{cloak.running.address}#/table/{cloak.lay}")
+    far = desk.get_by_role("region", name="Cutting of shell")
+    expect(far).to_contain_text("Not begun.")
+
+    # The real cloth first, then the whole layout.
+    with cloak.running.database.reading() as session:
+        layout = cuttings.layout_of(session, cloak.lay, "shell")
+    reach = max(x for p in layout["placements"] for x, _ in p["cut_line"])
+    table.keyboard.press("w")
+    for name in ("l1", "l2"):
+        table.locator(f"#cloth-{name}").fill(f"{reach + 500:.0f} mm")
+    for name in ("w1", "w2", "w3"):
+        table.locator(f"#cloth-{name}").fill("150 cm")
+    table.get_by_role("button", name="Does it fit?").click()
+    expect(table.locator("#panel")).to_contain_text("The cloth holds the layout")
+    table.keyboard.press("Escape")
+    cloak.approve()
+    expect(far).to_contain_text("one piece at a time")
+
+    # Cut at the table; phone and desk hear of it.
+    table.keyboard.press("x")
+    expect(far).to_contain_text(re.compile(r"[1-9]\d* of \d+ cut"))
+    order = shown["order"]
+
+    def place(page: Page) -> str:
+        return said(page).split("Window")[0].strip()
+
+    # The phone loses its network and goes on by itself; when it is back, the table follows.
+    at = place(table)
+    hand.context.set_offline(True)
+    hand.get_by_role("button", name="Next", exact=True).click()
+    alone = hand.locator("h1").inner_text()
+    assert place(table) == at
+    hand.context.set_offline(False)
+    expect(table.locator("#said")).not_to_have_text(re.compile(f"^{re.escape(at)}"))
+    expect(hand.locator("h1")).to_have_text(alone)
+
+    # The service is started anew in the middle of it: what is lit stays lit, and all come back.
+    lines_before = drawn(table)[:2]
+    cloak.running.stop()
+    assert drawn(table)[:2] == lines_before
+    table.keyboard.press("PageUp")
+    back = said(table)
+    cloak.running.start()
+    stood = cloak.cutting
+    deadline = time.monotonic() + 30.0
+    while stood()["walk"]["stop"] != 1 and time.monotonic() < deadline:
+        table.wait_for_timeout(100)
+    assert stood()["cut"] == order[:1]
+    expect(table.locator("#said")).to_have_text(back)
+
+    # Two people press next at once: on by one.
+    stop = stood()["walk"]["stop"]
+    held = Held(table, hand)
+    table.keyboard.press("PageDown")
+    hand.get_by_role("button", name="Next", exact=True).click()
+    held.release()
+    deadline = time.monotonic() + 30.0
+    while stood()["walk"]["stop"] == stop and time.monotonic() < deadline:
+        table.wait_for_timeout(50)
+    assert stood()["walk"]["stop"] == stop + 1
+
+    # On to the last piece, through every window; the cloth drawn along is measured once.
+    followed = False
+    for _ in range(200):
+        words = said(table)
+        if words.startswith("Every piece"):
+            break
+        if "Draw the cloth along" in words and not followed:
+            table.keyboard.press("r")
+            for letter in "PQR":
+                table.get_by_label(f"{letter}, to the right").fill("2 mm")
+                table.get_by_label(f"{letter}, away from you").fill("-1 mm")
+            table.get_by_role("button", name="Let the light follow").click()
+            expect(table.locator("#said")).to_contain_text("0.0 mm left over at the crosses")
+            followed = True
+            words = said(table)
+            table.reload()
+            ready(table)
+            expect(table.locator("#said")).to_have_text(words)
+        piece = f" of {count}." in words and "Cut already" not in words
+        table.keyboard.press("x" if piece else "PageDown")
+        expect(table.locator("#said")).not_to_have_text(words)
+    left = [key for key in order if key not in stood()["cut"]]
+    assert followed
+
+    # What two hurried presses passed over is still asked for: done is refused until it is cut.
+    if left:
+        hand.get_by_role("button", name="What is cut").click()
+        hand.get_by_role("button", name="Call it done").click()
+        expect(hand.get_by_role("alert")).to_contain_text("Not done: still to be cut")
+        hand.get_by_role("button", name="Close").click()
+        table.keyboard.press("k")
+        for key in left:
+            table.locator(f"[id='mark-{key}']").click()
+            expect(table.locator(f"[id='back-{key}']")).to_be_visible()
+    else:
+        table.keyboard.press("k")
+    expect(table.locator("#panel")).to_contain_text("All that was asked for is cut.")
+    table.get_by_role("button", name="Call it done").click()
+    expect(table.locator("#panel")).to_contain_text("called done")
+    expect(far).to_contain_text("Called done.")
+    assert cloak.cutting()["done"] is True
+    assert axe(desk) == []
+    _shot(desk, "desk-done")
 
 
 def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) -> None:

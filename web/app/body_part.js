@@ -67,11 +67,17 @@ export function bodyPart(context, keep) {
         ${context.troubles.view("body-")}
         ${findingsView(findings)}
         ${lines.length
-          ? html`<p><button class="button slight" @click=${() => set([...measures, { line: lines.find((l) => !measures.some((m) => m.line === l && m.below === 0)) ?? lines[0], below: 0, ...FIRST, cloth: style.pieces[0]?.cloth ?? "shell" }], "A line is added.")}>Measure at ${girths.length ? "another" : "a"} line</button></p>`
+          ? html`<p><button class="button slight" @click=${() => set([...measures, { line: nextLine(lines), below: 0, ...FIRST, cloth: style.pieces[0]?.cloth ?? "shell" }], "A line is added.")}>Measure at ${girths.length ? "another" : "a"} line</button></p>`
           : nothing}
       </section>`;
     },
   };
+
+  /** A line that is not measured yet: round the body before anything else. @param {string[]} lines */
+  function nextLine(lines) {
+    const free = lines.filter((l) => !measures.some((m) => m.line === l && m.below === 0));
+    return free.find((l) => /bust|chest|waist|hip|hem/i.test(l)) ?? free[0] ?? lines[0];
+  }
 
   /** @param {Girth} g @param {number} i @param {string[]} lines @param {(next: Measure[], said: string) => void} set */
   function girthView(g, i, lines, set) {

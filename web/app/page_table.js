@@ -6,6 +6,7 @@
 import { html } from "../vendor/lit-html/lit-html.js";
 import { ApiError, call, getLay, listLays } from "./api.js";
 import { trouble, troubleView } from "./context.js";
+import { cuttingPart } from "./cutting_part.js";
 import { routeHash } from "./state.js";
 
 /** @typedef {{name: string, verdict_text: string, p95_mm: number | null, created: string}} CurrentMap */
@@ -22,6 +23,7 @@ export function tablePage(context) {
   let map = null;
   /** @type {import("./wire.js").LayDetail | null} */
   let lay = null;
+  const cutting = cuttingPart(() => context.paint());
 
   async function showCode() {
     invite = null;
@@ -41,6 +43,11 @@ export function tablePage(context) {
       map = await orNothing(/** @type {Promise<CurrentMap>} */ (call("GET", "/maps/current")));
       const id = route.lay ?? context.lastLay ?? (await listLays())[0]?.id;
       lay = id ? await orNothing(getLay(id)) : null;
+      await cutting.follow(lay);
+    },
+
+    close() {
+      cutting.leave();
     },
 
     view() {
@@ -64,6 +71,11 @@ export function tablePage(context) {
               : html`<p class="row">${cloths.map(
                   (c) => html`<a class=${map ? "button first" : "button"} href=${`/table?lay=${encodeURIComponent(/** @type {any} */ (lay).id)}&cloth=${encodeURIComponent(c.cloth)}`}>Light ${lay?.style}, ${c.cloth}</a>`,
                 )}</p>`}
+          </li>
+          <li>
+            <h2>See how far the cutting is</h2>
+            <p class="measure">What is marked at the table or on the phone shows here at once.</p>
+            ${cutting.view()}
           </li>
           <li>
             <h2>Take a phone in your hand</h2>

@@ -21,6 +21,9 @@ import { call } from "../api.js";
  * @property {string} gaps_text
  */
 
+/** So often the service is asked whether it is back, once a step could not be sent, ms. */
+const AGAIN_MS = 1500;
+
 /**
  * Follow a cutting.
  * @param {string} lay
@@ -47,6 +50,18 @@ export function followCutting(lay, cloth, first, on) {
   const source = new EventSource(`/api${path}/events${query}`);
   source.addEventListener("cutting", (event) => take(JSON.parse(event.data)));
   addEventListener("pagehide", () => source.close());
+  // The stream may outlive a gap in the network that swallowed a step: nothing would come to wake us.
+  addEventListener("online", () => void lookAgain());
+
+  /** Ask how the cutting stands, while a step of this page is still to be sent. */
+  async function lookAgain() {
+    if (!unsent) return;
+    try {
+      take(await call("GET", `${path}${query}`));
+    } catch {
+      setTimeout(() => void lookAgain(), AGAIN_MS);
+    }
+  }
 
   /** @param {Cutting} found */
   function take(found) {
@@ -96,6 +111,7 @@ export function followCutting(lay, cloth, first, on) {
         const error = /** @type {import("../api.js").ApiError} */ (cause);
         if (error.status === 0) {
           unsent = walk;
+          setTimeout(() => void lookAgain(), AGAIN_MS);
           return;
         }
         // Another page was first: show where the table stands now.
