@@ -106,8 +106,11 @@ def _clean(one: Parallel, two: Parallel) -> Join | None:
     met = (turn != 0) & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
     if not met.any():
         return None
-    i, j = (int(k[0]) for k in np.nonzero(met))
-    place = a[i] + s[i, j] * u[i]
+    places = a[:-1, None] + s[..., None] * u[:, None]
+    # Of several the one nearest to the net corner: the same whichever way the edge is walked.
+    away = np.where(met, np.hypot(*np.moveaxis(places - one.run.points[-1], -1, 0)), np.inf)
+    i, j = (int(k) for k in np.unravel_index(int(away.argmin()), away.shape))
+    place = places[i, j]
     # Segment i of the last ones ends at inner point i of them; segment j begins at inner j - 1.
     keep = len(one.inner) - (len(u) - 1 - i)
     return Join(place[None, :], 0, keep=keep, skip=j)

@@ -1,4 +1,4 @@
-"""The pages of edges: corner and dart treatments, and seams walked; both reached from a piece."""
+"""The pages of edges: corner and dart treatments, and seams walked; the first reached from a piece."""
 
 from __future__ import annotations
 
@@ -39,10 +39,13 @@ def test_every_treatment_is_drawn_and_reached_from_a_piece(
 def test_seams_walked_are_drawn_beside_their_list(
     open_page: Open, axe: Axe, api: Callable[..., Any], style_id: Callable[[str], str]
 ) -> None:
-    style = style_id("Waistcoat")
-    page = open_page(f"/#/pieces/{style}/Front")
-    page.locator(".edges").get_by_role("button", name="shoulder", exact=True).click()
-    page.get_by_role("link", name="See all seams walked").click()
+    """The waistcoat's seams, once the ease of its back shoulders (1/4 inch) is no longer stated."""
+    sheet = api("GET", f"/styles/{style_id('Waistcoat')}")["sheet"]
+    back = next(p for p in sheet["pieces"] if p["name"] == "Back")
+    for edge in back["outline"]["edges"]:
+        edge.pop("ease", None)
+    style = api("POST", "/styles", {**sheet, "style": "Uneased waistcoat"})["id"]
+    page = open_page(f"/truing?style={style}")
     seams = api("GET", f"/styles/{style}/truing")["seams"]
     expect(page.locator(".seams > li")).to_have_count(len(seams))
     expect(page.locator(".seams path.l-laid")).to_have_count(len(seams))
@@ -52,3 +55,4 @@ def test_seams_walked_are_drawn_beside_their_list(
     assert axe(page) == []
     page.set_viewport_size({"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    api("DELETE", f"/styles/{style}")

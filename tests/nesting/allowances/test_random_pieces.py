@@ -25,6 +25,9 @@ NEAR_MM = 0.05
 a corner are merged."""
 
 
+THREAD_MM2 = 0.2
+
+
 @given(drafted_pieces())
 @examples(120)
 def test_every_cut_line_holds_what_it_must(piece: Piece) -> None:
@@ -86,7 +89,9 @@ def _strips_inside(piece: Piece, loose: shapely.Polygon) -> None:
             margin = half + 3.0 * (width_at(edge, at, inlay=True) + 2.0)
             if near_corner or any(a - margin < at < b + margin for a, b in darts):
                 continue
-            assert loose.covers(quad), (edge.name, at)
+            # What would stick out on the far side of a spike narrower than the allowance is no
+            # allowance; less than a thread's breadth of that is left out.
+            assert shapely.difference(quad, loose).area < THREAD_MM2, (edge.name, at)
 
 
 def _shaped_corners(piece: Piece) -> list[tuple[FloatArray, float]]:
