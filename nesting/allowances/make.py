@@ -12,7 +12,7 @@ from nesting.allowances.cut_piece import CutNotch, CutPiece
 from nesting.allowances.findings import allowance_findings
 from nesting.allowances.included import ADD_BACK_MM, added_back, net_inside, unknown_net
 from nesting.allowances.line import Line, as_drawn, begun, halved, simplified, stretches, too_large
-from nesting.allowances.marks import dart_marks, dart_notches, inlay_marks
+from nesting.allowances.marks import clip_marks, dart_marks, dart_notches, inlay_marks
 from nesting.allowances.notches import carry_notch, notch_findings
 from nesting.allowances.stretches import (
     Stretch,
@@ -49,6 +49,7 @@ def cut_piece(piece: Piece) -> CutPiece:
     cut = simplified(piece, cut)
     if not _holds(cut.points, net_line):
         raise too_large(piece, "the net line does not lie inside the cut line")
+    clips = () if has_included(piece.edges) else clip_marks(piece, cut.points)
     notches = tuple(carry_notch(piece, n, cut.points) for n in piece.notches)
     notches += dart_notches(piece, wedges, cut.points)
     return CutPiece(
@@ -57,7 +58,7 @@ def cut_piece(piece: Piece) -> CutPiece:
         net_line=net_line,
         fold=as_points(cut.points[[-1, 0]]) if piece.fold_edges else None,
         notches=notches,
-        marks=(*piece.marks, *dart_marks(wedges), *inlays),
+        marks=(*piece.marks, *dart_marks(wedges), *inlays, *clips),
         findings=(*findings, *notch_findings(piece, notches)),
         runs=stretches(cut),
     )

@@ -1,17 +1,19 @@
-"""What a cut piece carries besides its notches: darts with their drill marks, and inlays."""
+"""What a cut piece carries besides its notches: darts with their drill marks, inlays, and clips."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
+import shapely
 
 from nesting.allowances.cut_piece import CutNotch
 from nesting.allowances.mouths import Wedge
 from nesting.allowances.notches import CLEARANCE_MM, DEPTH_MM, first_exit
-from nesting.lines import unit
-from nesting.pieces.outline import AllowanceState, Edge
+from nesting.lines import along_of, turn_of, unit
+from nesting.pieces.outline import AllowanceState, Edge, EdgeKind
 from nesting.pieces.piece import Dart, Mark, MarkKind, Piece, Point
 from nesting.pieces.widths import width_at
 from nesting.polygon import FloatArray, point_along
@@ -19,6 +21,20 @@ from nesting.polygon import FloatArray, point_along
 DRILL_SHORT_MM: Final = 12.0
 """A drill mark lies this far inside the dart's point, where the sewn dart hides it (published: half
 an inch; held to be common practice)."""
+
+
+CLIP: Final = "clip"
+"""Name of the line along which a hollow corner is clipped."""
+
+CLIP_SHORT_MM: Final = 2.0
+"""A clip stops this far from the seam (common practice: one or two threads, drawn wide enough to be
+cut by)."""
+
+HOLLOW_DEG: Final = 30.0
+"""Corners that turn inwards by less than this spread without a clip (common practice)."""
+
+CLIP_REACH: Final = 3.0
+"""The cut line lies within so many widths of a hollow corner."""
 
 
 def dart_notches(
@@ -48,6 +64,34 @@ def drill_point(wedge: Wedge) -> Point:
     middle = (wedge.first + wedge.second) / 2 - wedge.point
     length = float(np.hypot(*middle))
     return _pair(wedge.point + middle / length * min(DRILL_SHORT_MM, length / 2))
+
+
+def clip_marks(piece: Piece, cut_line: FloatArray) -> tuple[Mark, ...]:
+    """Where the allowance in a hollow corner is clipped so that it can be turned or spread: from the
+    cut line to CLIP_SHORT_MM before the net corner, halving the angle. Only where both edges have
+    an allowance that lets a clip stop short, and never at the fold edge."""
+    ring = shapely.LinearRing(cut_line)
+    marks: list[Mark] = []
+    for edge, after in zip(piece.edges, (*piece.edges[1:], piece.edges[0]), strict=True):
+        widths = width_at(edge, edge.length_mm), width_at(after, 0.0)
+        if EdgeKind.FOLD in (edge.kind, after.kind) or min(widths) <= 2 * CLIP_SHORT_MM:
+            continue
+        if AllowanceState.NONE in (edge.allowance.state, after.allowance.state):
+            continue
+        corner = edge.points[-1]
+        into, away = unit(corner - edge.points[-2]), unit(after.points[1] - corner)
+        turn = math.degrees(math.atan2(turn_of(into, away), along_of(into, away)))
+        if turn > -HOLLOW_DEG:
+            continue
+        outward = unit(np.array([into[1] + away[1], -into[0] - away[0]]))
+        ray = shapely.LineString([corner, corner + outward * CLIP_REACH * max(widths)])
+        met = shapely.get_coordinates(shapely.intersection(ray, ring))
+        if len(met):
+            at = met[int(np.hypot(*(met - corner).T).argmin())]
+            tip = corner + outward * CLIP_SHORT_MM
+            if float((at - tip) @ outward) > CLIP_SHORT_MM:
+                marks.append(Mark(MarkKind.LINE, (_pair(at), _pair(tip)), CLIP))
+    return tuple(marks)
 
 
 def inlay_marks(piece: Piece, runs: Sequence[tuple[str, FloatArray]]) -> tuple[Mark, ...]:

@@ -137,7 +137,7 @@ def _text(treatment: Treatment, edge: Edge, after: Edge, p: Parallel, q: Paralle
         case Treatment.STRAIGHT:
             return "one edge runs on into the other"
         case Treatment.HOLLOW:
-            return "a hollow corner: cut to where both allowances meet, and clip to the seam corner"
+            return "a hollow corner: cut to where both allowances meet, and clipped to just before the seam"
         case Treatment.TURNED_BACK:
             folded, under = _folded_first(edge, after)
             return f"the end of {folded.name} is shaped like {under.name}, on which it will lie"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 from shapely.geometry import LineString
 from shapely.geometry import Point as ShapelyPoint
 
 from nesting.findings import Finding, Level
-from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, Edge, EdgeKind
+from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, Corner, Edge, EdgeKind
 from nesting.pieces.piece import (
     Count,
     Dart,
@@ -257,6 +258,7 @@ def _edges(
         stretches.append((*stretch, w))
     cuts = [at for a, b, _ in stretches for at in (a, b)]
     made: list[Edge] = []
+    ends: list[Corner] = []
     names: Counter[str] = Counter()
     unsaid: list[str] = []
     for i, (a, b, points) in enumerate(ring.edges(cuts)):
@@ -280,8 +282,12 @@ def _edges(
                 said or NO_ALLOWANCE,
                 w.inlay_mm,
                 w.partner,
+                pressed=w.pressed,
+                folds_mm=w.folds_mm,
+                ease_mm=w.ease_mm,
             )
         )
+        ends.append(w.ends)
     if unsaid:
         findings.append(
             Finding(
@@ -293,6 +299,28 @@ def _edges(
                 "for all, or on a line over the edge.",
             )
         )
+    return _with_corners(made, ends, words.name, problems)
+
+
+def _with_corners(
+    edges: list[Edge], ends: list[Corner], name: str, problems: list[Finding]
+) -> tuple[Edge, ...]:
+    """Each corner as the edges on either side of it say: an edge speaks for both of its ends."""
+    made = []
+    for edge, here, after, there in zip(
+        edges, ends, [*edges[1:], edges[0]], [*ends[1:], ends[0]], strict=True
+    ):
+        beyond = Corner.NEXT_TURNS_BACK if there is Corner.THIS_TURNS_BACK else there
+        if Corner.AUTO not in (here, beyond) and here is not beyond:
+            problems.append(
+                problem(
+                    "corner",
+                    f"{name} / {edge.name}",
+                    f"“{edge.name}” and “{after.name}” say two things of the corner between them",
+                    "Say how the ends are made on one of the two edges only.",
+                )
+            )
+        made.append(replace(edge, corner=here if here is not Corner.AUTO else beyond))
     return tuple(made)
 
 

@@ -52,6 +52,12 @@ side of the cloth.
   - `fold`: a line over the edge that lies on the fold
   - `seam side; 1.5 cm; to Back/side`, `hem; 4 cm`, `finished`, `edge waist; included; inlay 2 cm`: a
     line over a stretch of the outline, to name the edge or to give it an allowance of its own
+  - `seam side; to Back/side; ease 6 mm`: an edge that is meant to be so much longer than its partner
+  - `seam; pressed open`, `seam; pressed towards`, `seam; pressed away`: how it is pressed, open,
+    towards this piece or away from it
+  - `hem; turns back`: its allowance is folded back along it, its ends shaped like what it will lie
+    on; `seam; ends mitred`, `seam; ends square`, `seam; ends blunt`: how both its corners are cut
+  - `hem; 4 cm; folded at 2 cm`: a hem that is turned twice, and where
   - `notch`, `double notch`: a short line that touches or crosses the outline
   - `dart bust`: leg, point, leg in one path, both ends on one edge
   - `drill`, `button`: a small circle; `buttonhole`, `centre line`, `balance`, `line`: a line

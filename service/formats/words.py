@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from nesting.errors import NestingError
-from nesting.pieces.outline import Allowance, AllowanceState, EdgeKind
+from nesting.pieces.outline import Allowance, AllowanceState, Corner, EdgeKind, Pressed
 from nesting.pieces.piece import Count, DrawnAs, GrainRule, MarkKind
 from nesting.units import parse_length
 
@@ -48,6 +48,10 @@ class LineWords:
     allowance: Allowance | None = None
     inlay_mm: float = 0.0
     partner: str = ""
+    ease_mm: float = 0.0
+    pressed: Pressed = Pressed.UNSAID
+    ends: Corner = Corner.AUTO
+    folds_mm: tuple[float, ...] = ()
     marks: int = 1
     mark_kind: MarkKind | None = None
     length_mm: float | None = None
@@ -92,6 +96,17 @@ _ROLES: dict[str, tuple[Role, str]] = {
     "line": (Role.MARK, "line"),
     "check": (Role.CHECK, ""),
     "ignore": (Role.IGNORED, ""),
+}
+_ENDS: dict[str, Corner] = {
+    "ends mitred": Corner.MITRE,
+    "ends square": Corner.STEP,
+    "ends blunt": Corner.BLUNT,
+    "turns back": Corner.THIS_TURNS_BACK,
+}
+_PRESSED: dict[str, Pressed] = {
+    "pressed open": Pressed.OPEN,
+    "pressed towards": Pressed.TOWARDS,
+    "pressed away": Pressed.AWAY,
 }
 _LONGEST_FIRST = sorted(_ROLES, key=len, reverse=True)
 _AMOUNT = r"(?P<n>\d{1,3})"
@@ -177,6 +192,14 @@ def _more_of_line(made: LineWords, word: str) -> LineWords:
             return replace(made, partner=word[3:].strip())
         if low.startswith("inlay "):
             return replace(made, inlay_mm=_mm(word[6:]))
+        if low.startswith("ease "):
+            return replace(made, ease_mm=_mm(word[5:]))
+        if low.startswith("folded at "):
+            return replace(made, folds_mm=(*made.folds_mm, _mm(word[10:])))
+        if low in _ENDS:
+            return replace(made, ends=_ENDS[low])
+        if low in _PRESSED:
+            return replace(made, pressed=_PRESSED[low])
         if low in tuple(EdgeKind):
             return replace(made, edge_kind=EdgeKind(low))
         if (allowance := _allowance(low)) is not None:

@@ -9,10 +9,10 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nesting.allowances.make import cut_piece
+from nesting.allowances.make import cut_piece, unfold_cut
 from nesting.lines import mirrored_across
 from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, EdgeKind, Pressed
-from nesting.pieces.piece import MarkKind, Piece
+from nesting.pieces.piece import Grain, MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, bounds
 from tests.examples import examples
 from tests.nesting.drafts import add, polygon, rectangle
@@ -376,3 +376,37 @@ def test_a_hem_that_ends_in_a_hollow_corner_is_not_turned_back() -> None:
     other = cut_piece(replace(piece, edges=plain)).cut_line
     gap = shapely.Polygon(hem).symmetric_difference(shapely.Polygon(other)).intersection(near)
     assert gap.area < 0.01
+
+
+# --- clips --------------------------------------------------------------------------------------
+
+
+def test_a_hollow_corner_is_clipped_to_two_millimetres_before_the_seam() -> None:
+    hollow = polygon([(0, 0), (200, 0), (200, 300), (100, 300), (100, 150), (0, 150)], 15)
+    (clip,) = [m for m in cut_piece(hollow).marks if m.name == "clip"]
+    at, tip = clip.points
+    # The parallels meet 15 mm out both ways: the clip halves the right angle.
+    assert at == pytest.approx((85, 165), abs=1e-3)
+    assert tip == pytest.approx((100 - 2 / math.sqrt(2), 150 + 2 / math.sqrt(2)))
+
+
+@pytest.mark.parametrize("width", [0.0, 3.0])
+def test_narrow_allowances_and_convex_corners_are_not_clipped(width: float) -> None:
+    hollow = polygon([(0, 0), (200, 0), (200, 300), (100, 300), (100, 150), (0, 150)], width)
+    assert [m for m in cut_piece(hollow).marks if m.name == "clip"] == []
+    assert cut_piece(polygon([(0, 0), (200, 0), (200, 300)], 15)).marks == ()
+    # A turn of 2 atan(1 / 10) = 11 degrees spreads by itself.
+    slight = polygon([(0, 0), (200, 0), (200, 300), (100, 290), (0, 300)], 15)
+    assert cut_piece(slight).marks == ()
+
+
+def test_the_clips_of_a_half_piece_are_mirrored_with_it() -> None:
+    half = polygon([(0, 0), (200, 0), (200, 100), (100, 100), (100, 300), (0, 300)], 15)
+    half = replace(
+        half,
+        edges=(*half.edges[:5], replace(half.edges[5], kind=EdgeKind.FOLD, allowance=add(0))),
+        grain=Grain((50, 50), (50, 250)),
+    )
+    clips = [m for m in unfold_cut(cut_piece(half)).marks if m.name == "clip"]
+    assert len(clips) == 2
+    assert clips[0].points[0][0] == pytest.approx(-clips[1].points[0][0])

@@ -8,7 +8,14 @@ import pytest
 
 from nesting.allowances.make import cut_piece
 from nesting.findings import Level
-from nesting.pieces.outline import Allowance, AllowanceState, EdgeKind
+from nesting.pieces.outline import (
+    Allowance,
+    AllowanceState,
+    Corner,
+    Edge,
+    EdgeKind,
+    Pressed,
+)
 from nesting.pieces.piece import Count, DrawnAs, GrainRule, MarkKind, Style
 from nesting.polygon import bounds, signed_area
 from service.errors import FormatError, TooLargeError, UnitError
@@ -379,3 +386,51 @@ def test_every_word_of_the_convention_is_understood() -> None:
             read_line_words(text)
         except WordError:
             read_piece_words(f"X; {text}")
+
+
+PANEL = """
+<g ed:label="Panel; pair">
+  <path ed:label="net" d="M100 700 L400 700 L360 100 L100 100 Z"/>
+  <path ed:label="grain" d="M150 600 V200"/>
+  {lines}
+</g>"""
+
+
+def panel(*lines: str) -> dict[str, Edge]:
+    style, _ = read(drawing(PANEL.format(lines="".join(lines))))
+    return {e.name: e for e in style.pieces[0].edges}
+
+
+def over(label: str, path: str) -> str:
+    return f'<path ed:label="{label}" d="{path}"/>'
+
+
+LOW, SIDE = "M100 700 H400", "M400 700 L360 100"
+
+
+def test_a_drawing_says_ease_pressing_and_how_a_hem_is_folded() -> None:
+    edges = panel(
+        over("hem; 4 cm; folded at 2 cm", LOW),
+        over("seam side; to Back/side; ease 6 mm; pressed open", SIDE),
+    )
+    assert edges["hem"].folds_mm == (20.0,)
+    side = edges["side"]
+    assert (side.ease_mm, side.pressed, side.partner) == (6.0, Pressed.OPEN, "Back/side")
+
+
+def test_what_an_edge_says_of_its_ends_goes_to_both_corners() -> None:
+    edges = panel(over("hem; turns back", LOW), over("seam side", SIDE))
+    # Counter-clockwise: the centre leads down to the hem, the hem to the side.
+    assert edges["hem"].corner is Corner.THIS_TURNS_BACK
+    before = next(
+        e for e in edges.values() if e.points[-1] == pytest.approx(edges["hem"].points[0])
+    )
+    assert before.corner is Corner.NEXT_TURNS_BACK
+    edges = panel(over("seam side; ends blunt", SIDE))
+    assert [e.corner for e in edges.values()].count(Corner.BLUNT) == 2
+
+
+def test_two_edges_that_say_two_things_of_one_corner_are_refused() -> None:
+    lines = over("hem; ends square", LOW), over("seam side; ends mitred", SIDE)
+    with pytest.raises(FormatError, match="two things of the corner"):
+        panel(*lines)
