@@ -74,6 +74,18 @@ def build_ground(
     )
 
 
+def ground_for(part: Scene, ground: Ground) -> Ground:
+    """The ground of a scene that has only some of another's bodies, from that one's ground."""
+    option, option_shape, first_option = _options(part)
+    return ground._replace(
+        option=option,
+        option_shape=option_shape,
+        first_option=first_option,
+        size=_sizes(part),
+        scale=_scales(part),
+    )
+
+
 def edges_of(region: Region) -> F64:
     """All edges of a region, (E, 5): both ends and 1 / length squared; no edges of length 0."""
     rows = []

@@ -23,6 +23,7 @@ from nesting.engine.scene import Scene, build_scene
 from nesting.engine.search.bottom_left import bottom_left, noisy_order, orders, solution_of
 from nesting.engine.search.clock import Clock, Stop
 from nesting.engine.search.explore import Memory, explore
+from nesting.engine.search.fill import fill, room_in
 from nesting.engine.search.separate import Separator
 from nesting.errors import InvariantError, ProblemError
 from nesting.polygon import as_points, signed_area
@@ -37,6 +38,10 @@ SECOND_ORDER: Final = 0.05
 
 FILLING: Final = 0.1
 """Share of the budget spent on further bottom-left orders where the first does not fit."""
+
+
+FILLING_UP: Final = 0.5
+"""Share of what is left of the budget that goes into laying more, before all are laid with overlaps."""
 
 
 def first_layout(problem: Problem) -> Solution:
@@ -195,8 +200,10 @@ class _Log:
             self.report(replace(solution, steps=self.clock.steps, history=tuple(self.history)))
 
     def add(self, placements: Sequence[Placement]) -> None:
-        """Take in a whole layout."""
-        self.offer(solution_of(self.ready.scene, placements, self.ready.floor))
+        """Take in a layout; copies that it lacks are unplaced."""
+        laid = {(p.item, p.copy) for p in placements}
+        lacking = [key for key in self.ready.scene.bodies if key not in laid]
+        self.offer(solution_of(self.ready.scene, placements, self.ready.floor, lacking))
 
 
 def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
@@ -227,6 +234,8 @@ def _fresh(ready: _Ready, rng: Generator, clock: Clock) -> Sequence[Placement] |
 def _search(ready: _Ready, rng: Generator, log: _Log, *, resumed: bool) -> None:
     """Search on from the log's best layout."""
     clock = log.clock
+    if not log.best().complete:
+        _fill_up(ready, rng, log)
     separator = Separator(ready.scene, ready.packed(clock.stopped), rng)
     # Steps promise the same result whatever was searched before: only seconds may remember.
     by_seconds = clock.budget.seconds is not None
@@ -242,6 +251,19 @@ def _search(ready: _Ready, rng: Generator, log: _Log, *, resumed: bool) -> None:
         memory=ready.memory if by_seconds else None,
         resumed=resumed,
     )
+
+
+def _fill_up(ready: _Ready, rng: Generator, log: _Log) -> None:
+    """Lay more of what a container does not hold yet; with the whole budget if it is proved that it
+    cannot hold all."""
+    scene, clock = ready.scene, log.clock
+    problem = scene.problem
+    assert problem.length is not None
+    areas = sum(signed_area(problem.items[i].outline) for i, _ in scene.bodies)
+    hopeless = ready.floor > problem.length or areas > room_in(problem)
+    until = 1.0 if hopeless else clock.spent() + FILLING_UP * (1.0 - clock.spent())
+    ground = ready.packed(clock.stopped)
+    fill(scene, ground, rng, clock, log.best().placements, log.add, until=until)
 
 
 def _check_incumbent(problem: Problem, incumbent: Solution) -> None:
