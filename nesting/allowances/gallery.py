@@ -6,6 +6,7 @@ cut piece, and where the allowance lies when it is folded as it will be sewn.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -108,8 +109,8 @@ def _hollow() -> Example:
     return Example(
         "hollow",
         "Hollow corner",
-        "At a hollow corner both allowances keep their width and meet; the corner is snipped when it "
-        "is sewn.",
+        "At a hollow corner both allowances keep their width and meet; the corner is clipped along the "
+        "line, to 2 mm before the seam.",
         cut_piece(_polygon("Hollow", points, [15] * 6)),
     )
 
@@ -188,12 +189,29 @@ def _double_hem() -> Example:
     )
 
 
-def _pressed_seam() -> Example:
+def _curved_hem() -> Example:
+    t = np.linspace(-1.0, 1.0, 41)
+    low = [(100.0 + 100.0 * x, 5.0 * (x * x - 1.0)) for x in t.tolist()]
+    piece = _panel(-0.12, hem=18)
+    hem = replace(piece.edges[0], points=as_points(low))
+    return Example(
+        "hem-curved",
+        "Curved hem",
+        "A curved hem is turned up along its curve; its raw edge is a little longer than where it will "
+        "lie, and is eased in. Its ends are the sides' mirror images, drawn on straight.",
+        cut_piece(replace(piece, name="Curved hem", edges=(hem, *piece.edges[1:]))),
+    )
+
+
+def _shoulder(pressed: Pressed) -> tuple[Piece, Edge]:
     points = [(0, 0), (190, 0), (190, 60), (150, 130), (30, 165), (0, 120)]
     piece = _polygon("Shoulder", points, [10, 10, 10, 18, 6, 10])
-    edges = list(piece.edges)
-    edges[3] = replace(edges[3], name="shoulder", pressed=Pressed.OPEN)
-    piece = replace(piece, edges=tuple(edges))
+    shoulder = replace(piece.edges[3], name="shoulder", pressed=pressed)
+    return replace(piece, edges=(*piece.edges[:3], shoulder, *piece.edges[4:])), shoulder
+
+
+def _pressed_seam() -> Example:
+    piece, shoulder = _shoulder(Pressed.OPEN)
     cut = cut_piece(piece)
     return Example(
         "seam-pressed",
@@ -201,7 +219,43 @@ def _pressed_seam() -> Example:
         "The ends of a seam that is pressed open are mirrored too, so that they lie inside the "
         "armhole and neck they are caught in.",
         cut,
-        (_beyond(cut.cut_line, edges[3].points),),
+        (_beyond(cut.cut_line, shoulder.points),),
+    )
+
+
+def _pressed_towards() -> Example:
+    piece, shoulder = _shoulder(Pressed.TOWARDS)
+    cut = cut_piece(piece)
+    return Example(
+        "seam-towards",
+        "Seam pressed towards this piece",
+        "Both allowances lie on this piece: its own is shaped as if the seam were pressed open.",
+        cut,
+        (_beyond(cut.cut_line, shoulder.points),),
+    )
+
+
+def _pressed_away() -> Example:
+    return Example(
+        "seam-away",
+        "Seam pressed away from this piece",
+        "The allowance lies under the other piece, whose edges run on from this one's: it is mitred.",
+        cut_piece(_shoulder(Pressed.AWAY)[0]),
+    )
+
+
+def _turns_back_said() -> Example:
+    points = [(0, 0), (190, 0), (160, 120), (0, 150)]
+    piece = _polygon("Yoke", points, [10, 14, 14, 10])
+    side = replace(piece.edges[1], name="side", pressed=Pressed.OPEN, corner=Corner.NEXT_TURNS_BACK)
+    top = replace(piece.edges[2], name="yoke seam", pressed=Pressed.OPEN)
+    piece = replace(piece, edges=(piece.edges[0], side, top, piece.edges[3]))
+    return Example(
+        "turns-back-said",
+        "Two pressed seams at one corner",
+        "The piece cannot know which of the two is sewn last: neither turns back until the corner says "
+        "so. Here it says the upper one.",
+        cut_piece(piece),
     )
 
 
@@ -322,6 +376,31 @@ def _curved_edge_dart() -> Example:
     )
 
 
+def _side_dart() -> Example:
+    """Drawn lying on its side: the edge below it slopes, so its mouth slants."""
+    point: Point = (110.0, 104.0)
+    first: Point = (238.0, 84.0)
+    reach = math.dist(first, point)
+    up: Point = (point[0] + reach * math.cos(0.1), point[1] + reach * math.sin(0.1))
+    side = ((230.0, 0.0), first, up, (246.0, 190.0))
+    edges = (
+        Edge("waist", as_points([(0, 0), side[0]]), allowance=_add(10)),
+        Edge("side", as_points(side), allowance=_add(18)),
+        Edge("top", as_points([side[-1], (0, 190)]), allowance=_add(10)),
+        Edge("centre", as_points([(0, 190), (0, 0)]), allowance=_add(10)),
+    )
+    legs = math.dist(side[0], first), math.dist(first, up)
+    dart = Dart("side dart", "side", legs[0], sum(legs), point, DartFold.FIRST_LEG)
+    piece = Piece("Side dart", edges, grain=Grain((60, 20), (60, 160)), darts=(dart,))
+    return Example(
+        "dart-side",
+        "Side dart, pressed down",
+        "A horizontal dart is pressed down, a vertical one towards the centre (common practice); the "
+        "mouth follows.",
+        cut_piece(piece),
+    )
+
+
 def _stand() -> Example:
     t = np.linspace(0, np.pi / 2, 20)
     neck = [(70 * np.cos(a), 230 - 60 * np.sin(a)) for a in t]
@@ -362,7 +441,11 @@ _EXAMPLES: tuple[Callable[[], Example], ...] = (
     _flared_hem,
     _tapered_hem,
     _double_hem,
+    _curved_hem,
     _pressed_seam,
+    _pressed_towards,
+    _pressed_away,
+    _turns_back_said,
     _on_the_fold,
     _included,
     _notches,
@@ -370,6 +453,7 @@ _EXAMPLES: tuple[Callable[[], Example], ...] = (
     _slanted_first,
     _slanted_second,
     _curved_edge_dart,
+    _side_dart,
     _stand,
 )
 
