@@ -18,7 +18,8 @@ FIT_SLACK_MM = 1e-3
 class Fit:
     """Whether the layout goes into the length of cloth one owns.
 
-    ``slack_mm`` or ``shortage_mm`` (the other is None) is in length of cloth before washing;
+    ``slack_mm`` (the clean offcut over the full width) or ``shortage_mm``, the other None, is in length
+    of cloth before washing;
     ``impossible`` means proved: even the floor is longer than the cloth. ``blocking_piece`` is the
     largest piece that the best layout found could not keep on the cloth.
     """
@@ -85,7 +86,8 @@ def _fit(layout: Layout, cloth: Cloth, available_mm: float) -> Fit:
 def fit_text(fit: Fit, *, seconds: float | None = None) -> str:
     """The fit in words; ``seconds`` is how long was searched."""
     if fit.fits:
-        return f"It fits, with {(fit.slack_mm or 0) / 10:.1f} cm to spare."
+        rest = f"{(fit.slack_mm or 0) / 10:.1f} cm"
+        return f"It fits and leaves {rest} of the full width uncut."
     short = f"{(fit.shortage_mm or 0) / 10:.1f} cm"
     piece = f" {fit.blocking_piece} is in the way." if fit.blocking_piece else ""
     if fit.impossible:

@@ -132,6 +132,8 @@ def _mirror_alike(cut: CutPiece) -> bool:
 
 def _overlaps(layout: Layout) -> Iterable[str]:
     shapes = [Polygon(p.cut_line).buffer(-OVERLAP_MM / 2) for p in layout.placed]
+    if not shapes:
+        return
     tree = STRtree(shapes)
     for i, j in tree.query(shapes, predicate="intersects").T:
         if i < j and not shapes[i].intersection(shapes[j]).is_empty:

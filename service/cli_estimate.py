@@ -132,6 +132,7 @@ def _search(
     # compiled kernels are kept must be settled before that.
     keep_compiled_in(default_data_dir())
     from service import pipeline
+    from service.owned import lay_on_owned, with_held
     from service.pool import InProcess, Runner, WorkerPool
     from service.rounds import Search, cloth_json, prepare
     from service.wishes import wishes_of
@@ -142,13 +143,16 @@ def _search(
     try:
         search = Search(cut, wishes_of(request, style), seed=wanted.seed, runner=runner)
         search.begin(_silent)
-        wants_more = wanted.seconds != 0 and wanted.steps != 0
-        if wants_more and not all(c.finished for c in search.cloths):
-            prepare(runner)
+        if wanted.seconds == 0 or wanted.steps == 0:
+            lay_on_owned(search)
+        else:
             seconds = DEFAULT_SECONDS if wanted.seconds is None else wanted.seconds
-            search.run(_progress(), seconds=seconds, steps=wanted.steps)
+            if not all(c.finished for c in search.cloths):
+                prepare(runner)
+                search.run(_progress(), seconds=seconds, steps=wanted.steps)
+            lay_on_owned(search, seconds=seconds, steps=wanted.steps)
         found = [c.best.answer for c in search.cloths]
-        cloths = [cloth_json(c, searching=False) for c in search.cloths]
+        cloths = [with_held(cloth_json(c, searching=False), c) for c in search.cloths]
         return cloths, search.steps, [a for a in found if a is not None]
     finally:
         if pool is not None:

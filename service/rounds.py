@@ -131,6 +131,8 @@ class ClothSearch:
     steps: int = 0
     rounds: int = 0
     history: list[dict[str, float]] = field(default_factory=list)
+    held: dict[str, Any] | None = None
+    """What of it goes on the cloth that is there, when that is too short (``service.owned``)."""
 
     @property
     def best(self) -> Try:
@@ -320,16 +322,17 @@ def _spreads(cut: pipeline.Cut, wish: Wish) -> list[Spread]:
     return spreads
 
 
-def search_once(runner: Runner, problem: Problem, *, seed: int, seconds: float) -> Solution:
-    """One round on one problem, a container of given length included: the best of all lanes."""
+def search_once(
+    runner: Runner, problem: Problem, *, seed: int, seconds: float, steps: int | None = None
+) -> Solution:
+    """One round on one problem, a container of given length included: the best of all lanes. With
+    ``steps`` the seconds do not count."""
     best = first_layout(problem)
-    if seconds <= 0 or not problem.items:
+    budget = Budget(seconds=seconds) if steps is None else Budget(steps=steps)
+    if not (budget.seconds or budget.steps) or not problem.items:
         return best
-    tasks = [
-        RoundTask((problem,), (best,), (Budget(seconds=seconds),), seed + lane)
-        for lane in range(runner.lanes)
-    ]
-    for found in runner.run(run_round, tasks, within_s=seconds):
+    tasks = [RoundTask((problem,), (best,), (budget,), seed + lane) for lane in range(runner.lanes)]
+    for found in runner.run(run_round, tasks, within_s=budget.seconds or STEPS_WITHIN_S):
         if better(problem, found.solutions[0], best):
             best = found.solutions[0]
     return best

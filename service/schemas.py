@@ -434,6 +434,18 @@ class TriedFold(Wire):
     buy_text: str
 
 
+class HeldView(Wire):
+    """As much of the lay as goes on cloth that is too short for it: a layout of its own."""
+
+    length_mm: float
+    utilisation: float
+    zones: list[ZoneView]
+    placements: list[PlacementView]
+    not_laid: list[AskedView]
+    steps_text: list[str]
+    text: str = Field(examples=["All but Pocket (2) was found a place on the cloth that is there."])
+
+
 class ClothResult(Wire):
     """The answer for one cloth. Cloth frame: x along the selvedge from the squared end, y across
     from the inner edge of the selvedge or from the fold, y up, mm."""
@@ -458,9 +470,16 @@ class ClothResult(Wire):
     utilisation: float
     fits: bool | None
     fits_text: str
-    slack_mm: float | None
+    slack_mm: float | None = Field(
+        description="length of the clean offcut, over the full width, before washing"
+    )
     shortage_mm: float | None
     blocking_piece: str | None
+    held: HeldView | None = Field(
+        default=None,
+        description="when the cloth that is there is too short: what goes on it; comes with the end "
+        "of the search",
+    )
     zones: list[ZoneView]
     asked: list[AskedView]
     placements: list[PlacementView]

@@ -22,6 +22,7 @@ from service import pipeline
 from service.errors import BusyError
 from service.errors_http import describe
 from service.logs import get_log
+from service.owned import lay_on_owned, with_held
 from service.pool import WorkerPool
 from service.rounds import ClothSearch, Report, Search, cloth_json
 from service.schemas import LayRequest
@@ -183,6 +184,8 @@ class Searches:
             if seconds is None and request.steps is None:
                 seconds = DEFAULT_SECONDS
             lost = self._run(running, search, report, seconds=seconds, steps=request.steps)
+            if lost is None:
+                lay_on_owned(search, seconds=seconds, steps=request.steps, stop=running.stop.is_set)
             for cloth in search.cloths:
                 self._keep(running, search, cloth, searching=False)
             stopped = running.stop.is_set() or lost is not None
@@ -219,7 +222,7 @@ class Searches:
     def _keep(
         self, running: _Running, search: Search, cloth: ClothSearch, *, searching: bool
     ) -> None:
-        result = cloth_json(cloth, searching=searching)
+        result = with_held(cloth_json(cloth, searching=searching), cloth)
         with self._database.writing() as session:
             lays.keep_result(session, running.lay_id, search.cloths.index(cloth), result)
         self._tell(running, "cloth", result)

@@ -54,6 +54,11 @@ def first_layout(problem: Problem) -> Solution:
     return _verified(problem, [bottom_left(ready.scene, order, ready.floor)])
 
 
+def check_ready(problem: Problem) -> None:
+    """Raise ProblemError, naming the item, if the problem cannot be packed at all."""
+    build_scene(problem)
+
+
 def improve(
     problem: Problem,
     incumbent: Solution | None = None,

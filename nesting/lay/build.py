@@ -27,7 +27,7 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
     for strip, solution in zip(plan.strips, solutions, strict=True):
         end = start + solution.length
         if strip is not plan.strips[-1]:
-            end = _next_bar(end, lay.cloth)
+            end = next_start(end, lay.cloth)
         zones += [
             Zone(b.id, start, end, b.y0, b.y1, b.plies, tuple(s.value for s in b.fold_edges))
             for b in strip.bands
@@ -51,8 +51,9 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
     )
 
 
-def _next_bar(x: float, cloth: Cloth) -> float:
-    """Where the next strip may begin: on matched cloth at the same place of the repeat."""
+def next_start(x: float, cloth: Cloth) -> float:
+    """Where the next strip may begin after one that ends at ``x``: on matched cloth at the same place
+    of the repeat."""
     repeat = cloth.repeat_along_mm
     return math.ceil((x - POINT_MM) / repeat) * repeat if repeat else x
 

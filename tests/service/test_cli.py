@@ -122,6 +122,36 @@ def test_does_it_fit(apron: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "Skirt" in said
 
 
+def test_cloth_that_is_too_short_is_told_what_goes_on_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "patches.json"
+    file.write_text(json.dumps(SEVERAL))
+    options = ("--width", "700", "--steps", "300", "--length", "60cm", "--workers", "1")
+    assert run("estimate", file, *options, "--json") == 0
+    (cloth,) = answer(capsys)["cloths"]
+    held = cloth["held"]
+    laid = sum(len(p["hands"]) for p in held["placements"])
+    assert laid + sum(a["drawn"] + a["turned"] for a in held["not_laid"]) == 15
+    assert 0 < laid < 15
+    assert held["length_mm"] <= 600 - 40
+    assert cloth["fits_text"].endswith(held["text"])
+    assert held["text"].startswith("All but Patch")
+
+
+def test_cloth_that_is_long_enough_leaves_an_offcut(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "patches.json"
+    file.write_text(json.dumps(SEVERAL))
+    options = ("--width", "700", "--steps", "300", "--length", "3m", "--workers", "1")
+    assert run("estimate", file, *options, "--json") == 0
+    (cloth,) = answer(capsys)["cloths"]
+    assert cloth["held"] is None
+    assert cloth["slack_mm"] == pytest.approx(3000 - 40 - cloth["length_mm"], abs=1e-3)
+    assert f"leaves {cloth['slack_mm'] / 10:.1f} cm" in cloth["fits_text"]
+
+
 def test_several_sources_are_laid_together(
     apron: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -79,6 +79,9 @@ def test_copies_and_fixed_length(client: TestClient) -> None:
     assert shell["fits"] is False
     assert shell["shortage_mm"] == pytest.approx(shell["length_mm"] + 40 - 700)
     assert shell["blocking_piece"] in ("Skirt", "Pocket", "Waistband")
+    laid = sum(len(p["hands"]) for p in shell["held"]["placements"])
+    assert laid + sum(a["drawn"] + a["turned"] for a in shell["held"]["not_laid"]) == 8
+    assert shell["fits_text"].endswith(shell["held"]["text"])
 
 
 def test_a_lay_is_stopped_with_its_best_so_far(client: TestClient) -> None:
