@@ -247,8 +247,9 @@ def keep_relaid(
     fresh: dict[str, Any],
     flaws: Sequence[Any],
 ) -> CuttingView:
-    """Keep the layout of what is still to be cut. What was asked, cut and spoiled stays in the
-    ledger; the walk begins anew, for the layout must be looked through and approved again."""
+    """Keep the layout of what is still to be cut, and all ``flaws`` known by now. What was asked,
+    cut and spoiled stays in the ledger; the walk begins anew, for the layout must be looked through
+    and approved again."""
     row = cuttings.get_cutting(session, lay_id, cloth)
     _check_seen(row, number)
     data = _data(row)
@@ -258,7 +259,7 @@ def keep_relaid(
         "layout": fresh,
         "asked": data.get("asked") or old["asked"],
         "gone": [*data.get("gone", ()), *made],
-        "flaws": [*data.get("flaws", ()), *flaws],
+        "flaws": list(flaws),
         "walk": START,
         "registered": [],
         "done": False,
@@ -340,6 +341,8 @@ def _view(row: CuttingRow | None, layout: Mapping[str, Any]) -> CuttingView:
             "registered": data["registered"],
             "measured": data["measured"],
             "look": data["look"],
+            "flaws": data.get("flaws", []),
+            "holes": [p["cut_line"] for p in data.get("gone", ())],
             "lines": [asdict(line) | {"gap": line.gap} for line in lines(ledger)],
             "gaps_text": f"Still to be cut: {words}." if missing else "",
         }

@@ -6,6 +6,7 @@ the holes. The new layout is looked through and approved like the first one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,6 +18,7 @@ from nesting.lay.relay import relay
 from service import cutting, pipeline, wardrobe
 from service.answer_json import answer_json
 from service.answer_layout import layout_from_json
+from service.errors import RefusedError
 from service.pool import Runner
 from service.rounds import search_once
 from service.schemas import ClothRequest, LayRequest
@@ -41,6 +43,7 @@ def lay_again(
         lay = lays.get_lay(session, lay_id)
         request = LayRequest.model_validate(lay.request)
         _, style = wardrobe.stored_style(session, lay.style_id, lay.revision)
+    flaws = _flaws(begun.flaws, wish)
     cut = pipeline.cut_style(style)
     said = request.cloths.get(cloth, ClothRequest())
     # All that ever lay on this cloth: cuttings that were made are holes for what comes now.
@@ -55,7 +58,7 @@ def lay_again(
         cut.wholes,
         begun.ledger,
         search=search,
-        flaws=tuple(Flaw(tuple(outline)) for outline in (*begun.flaws, *wish.flaws)),
+        flaws=tuple(Flaw(tuple(outline)) for outline in flaws),
         keep=wish.keep,
     )
     if again.layout.not_laid:
@@ -76,6 +79,23 @@ def keep_again(
     database: Database, lay_id: str, cloth: str, wish: RelayWish, fresh: dict[str, Any]
 ) -> CuttingView:
     """Keep a layout made by ``lay_again``, if nothing was changed meanwhile (else ConflictError)."""
-    flaws = [[list(point) for point in outline] for outline in wish.flaws]
     with database.writing() as session:
+        begun = cutting.begun_layout(session, lay_id, cloth, wish.number)
+        flaws = [[list(point) for point in outline] for outline in _flaws(begun.flaws, wish)]
         return cutting.keep_relaid(session, lay_id, cloth, wish.number, fresh, flaws)
+
+
+def _flaws(
+    known: Sequence[Sequence[tuple[float, float]]], wish: RelayWish
+) -> list[Sequence[tuple[float, float]]]:
+    """The flaws known so far, less those that were none, and the new ones. Raises RefusedError."""
+    unknown = [k for k in wish.take_back if k >= len(known)]
+    if unknown:
+        raise RefusedError(
+            f"there is no flaw number {unknown[0] + 1} to take back",
+            code="flaw",
+            hint="Look at the list of flaws again.",
+            where="take_back",
+        )
+    kept = [outline for k, outline in enumerate(known) if k not in wish.take_back]
+    return [*kept, *wish.flaws]

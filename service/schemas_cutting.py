@@ -94,6 +94,11 @@ class RelayWish(Wire):
     flaws: list[Annotated[list[Point], Field(min_length=3, max_length=500)]] = Field(
         default=[], max_length=50, description="outlines in cloth mm that no piece may touch"
     )
+    take_back: list[Annotated[int, Field(ge=0)]] = Field(
+        default=[],
+        max_length=50,
+        description="which of the flaws found so far are none after all, counted from 0",
+    )
     keep: bool = Field(default=True, description="leave sound uncut pieces where they lie")
     seconds: float = Field(default=3.0, ge=0, le=120, description="time to search")
 
@@ -132,6 +137,12 @@ class CuttingView(Wire):
     measured: ClothMeasured | None
     registered: list[Registered]
     lines: list[LedgerLine]
+    flaws: list[list[Point]] = Field(
+        description="flaws found while cutting: outlines in cloth mm that no piece touches"
+    )
+    holes: list[list[Point]] = Field(
+        description="cut lines, cloth mm, of what was cut before the rest was laid again"
+    )
     gaps_text: str = Field(examples=["Still to be cut: 1 x Front (turned over)."])
 
 

@@ -182,14 +182,15 @@ def test_the_cloak_in_an_afternoon_with_everything_that_gets_in_the_way(
     cloak.running.stop()
     assert drawn(table)[:2] == lines_before
     table.keyboard.press("PageUp")
-    back = said(table)
+    back = said(table).split("Service lost")[0].strip()
     cloak.running.start()
     stood = cloak.cutting
     deadline = time.monotonic() + 30.0
     while stood()["walk"]["stop"] != 1 and time.monotonic() < deadline:
         table.wait_for_timeout(100)
     assert stood()["cut"] == order[:1]
-    expect(table.locator("#said")).to_have_text(back)
+    expect(table.locator("#said")).to_contain_text(back)
+    expect(table.locator("#said")).not_to_contain_text("Service lost", timeout=20_000)
 
     # Two people press next at once: on by one.
     stop = stood()["walk"]["stop"]
@@ -216,7 +217,7 @@ def test_the_cloak_in_an_afternoon_with_everything_that_gets_in_the_way(
             table.get_by_role("button", name="Let the light follow").click()
             expect(table.locator("#said")).to_contain_text("0.0 mm left over at the crosses")
             followed = True
-            words = said(table)
+            words = said(table).split("Service lost")[0].strip()
             table.reload()
             ready(table)
             expect(table.locator("#said")).to_have_text(words)
@@ -296,7 +297,14 @@ def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) ->
     table.locator("#again-along").fill("wide")
     table.locator("#again-lay").press("Enter")
     expect(table.get_by_role("alert")).to_contain_text("The flaw, along")
-    table.locator("#again-along").fill("")
+    # Two flaws typed, one of them by mistake: it is taken from the list again.
+    for along in ("2.9 m", "3.1 m"):
+        for name, said_ in (("along", along), ("across", "10 cm"), ("size", "3 cm")):
+            table.locator(f"#again-{name}").fill(said_)
+        table.locator("#again-another").press("Enter")
+        expect(table.locator("#again-along")).to_have_value("")
+    expect(table.locator("#panel")).to_contain_text("3.1 m along, 10 cm across, 3 cm wide")
+    table.locator("#again-more-1").uncheck()
     base = drawn(table)[0]
     table.locator("#again-lay").press("Enter")
     expect(table.locator("#panel h2")).to_have_text("The rest is laid again", timeout=60_000)
@@ -310,6 +318,8 @@ def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) ->
         for hole in (before[order[0]], before[key]):
             assert not shape.buffer(-0.05).intersects(hole.buffer(-0.05))
     now = afternoon.cutting()
+    assert len(now["flaws"]) == 1
+    assert len(now["holes"]) == 2
     assert now["walk"]["approved"] is False
     assert set(now["cut"]) == {order[0], key}
 

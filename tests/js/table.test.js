@@ -6,10 +6,10 @@ import { bestLight, palette, readPrefs, FIRST } from "../../web/app/table/prefs.
 import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
 import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
 import { countText, stripLines } from "../../web/app/table/wording.js";
-import { pieceItems } from "../../web/app/table/scene.js";
+import { obstacleItems, pieceItems } from "../../web/app/table/scene.js";
 import { tableMap } from "../../web/app/table/map.js";
 import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/app/table/registration.js";
-import { flawOutline, nowhere } from "../../web/app/table/again.js";
+import { flawOutline, nowhere, whereOf } from "../../web/app/table/again.js";
 import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
 import { roomBeside } from "../../web/app/calibrate/crosses.js";
 
@@ -291,6 +291,22 @@ test("a panel keeps clear of a lit line", () => {
       assert.ok(!(p[0] > x && p[0] < x + w && p[1] > y && p[1] < y + h), `${from} ${to}`);
     }
   }
+});
+
+test("a flaw is said by its middle and its width", () => {
+  assert.equal(whereOf([[90, 40], [110, 40], [110, 60], [90, 60]]), "100 mm along, 50 mm across, 20 mm wide");
+});
+
+test("flaws are lit crossed out with their word, holes as what was cut, and neither beyond the window", () => {
+  const map = { window: { index: 0, spread: "s", box: [0, 0, 1000, 500], table_from_cloth: [[1, 0, 0], [0, 1, 0], [0, 0, 1]], whole: [], part: [], first: [], crosses: [] } };
+  const look = { width_mm: 2, net: false, turned: false, cap_mm: 15 };
+  const at = (/** @type {number} */ x) => /** @type {[number, number][]} */ ([[x, 100], [x + 40, 100], [x + 40, 140], [x, 140]]);
+  const items = obstacleItems([at(100), at(2000)], /** @type {any} */ (map.window), { said: "flaw", marked: true, shade: "line", look: /** @type {any} */ (look) });
+  assert.equal(items.filter((i) => i.kind === "text").length, 1);
+  assert.ok(items.filter((i) => i.kind === "path").length > 8);
+  for (const item of items) if (item.kind === "path") for (const [x] of item.points) assert.ok(x >= 99 && x <= 141);
+  const holes = obstacleItems([at(100)], /** @type {any} */ (map.window), { said: "cut out", marked: false, shade: "dim", look: /** @type {any} */ (look) });
+  assert.ok(holes.every((i) => i.shade === "dim"));
 });
 
 test("a flaw's outline holds the whole spot and little more", () => {

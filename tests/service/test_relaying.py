@@ -109,6 +109,24 @@ def test_a_flaw_found_late_moves_the_piece_that_lay_on_it(begun: Cutting) -> Non
     assert not any(shape.intersection(spot).area > 0.01 for shape in laid)
 
 
+def test_flaws_are_kept_apart_and_taken_back_one_by_one(begun: Cutting) -> None:
+    (pocket, *_) = (p for p in layout(begun)["placements"] if p["piece"] == "Pocket")
+    x, y = pocket["cut_line"][0]
+
+    def spot(dx: float) -> list[list[float]]:
+        return [[x + dx - 5, y - 5], [x + dx + 5, y - 5], [x + dx + 5, y + 5], [x + dx - 5, y + 5]]
+
+    first = relay(begun, flaws=[spot(0), spot(3000)]).json()
+    assert first["flaws"] == [spot(0), spot(3000)]
+    assert first["holes"] == []
+    again = relay(begun, take_back=[0], flaws=[spot(4000)], keep=False).json()
+    assert again["flaws"] == [spot(3000), spot(4000)]
+    refused = relay(begun, take_back=[7])
+    assert refused.status_code == 422
+    assert refused.json()["error"]["code"] == "flaw"
+    assert begun.get()["flaws"] == [spot(3000), spot(4000)]
+
+
 def test_a_page_that_saw_an_older_state_is_refused(begun: Cutting) -> None:
     number = begun.get()["number"]
     begun.mark("cut", "Pocket#1")

@@ -8,10 +8,11 @@ import { element, heading, wrong } from "./panel.js";
 /** @typedef {import("./session.js").Cutting} Cutting */
 /** @typedef {import("./map.js").TablePoint} Point */
 /** @typedef {{key: string, label: string, piece: string, hands: ("drawn" | "turned")[]}} Piece */
-/** @typedef {{keep: boolean, longer: boolean, flaw: {along: string, across: string, size: string}}} Wish */
+/** @typedef {{along: string, across: string, size: string}} TypedFlaw */
+/** @typedef {{keep: boolean, longer: boolean, flaw: TypedFlaw, more: TypedFlaw[], sound: number[]}} Wish `more`: flaws typed before this one; `sound`: known flaws that are none after all */
 
 /** Nothing asked for yet. @type {Wish} */
-export const NO_WISH = { keep: true, longer: false, flaw: { along: "", across: "", size: "" } };
+export const NO_WISH = { keep: true, longer: false, flaw: { along: "", across: "", size: "" }, more: [], sound: [] };
 
 /** Time for the search, s: at once, or when no room was found at once. */
 export const SECONDS = { short: 3, long: 30 };
@@ -64,6 +65,7 @@ export function flawOutline({ along, across, size }) {
  * @param {{message: string, hint?: string} | null} now.refusal
  * @param {object} on
  * @param {(key: string, hand: "drawn" | "turned") => void} on.spoiled
+ * @param {() => void} on.another
  * @param {() => void} on.lay
  * @param {() => void} on.close
  */
@@ -83,7 +85,10 @@ export function againPanel({ cutting, pieces, current, wish, busy, refusal }, on
       element("h3", {}, "A flaw in the cloth"),
       element("p", { class: "soft" }, "Leave empty if there is none. Bare numbers are mm. Along: from the squared end. Across: from the fold, or from the inner edge of the near selvedge. No piece is laid over it."),
       element("div", { class: "row" }, ...[["again-along", "Along", along], ["again-across", "Across", across], ["again-size", "As wide as", size]].flatMap(([id, said, input]) => [
-        element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input)])),
+        element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input)]),
+        element("button", { type: "button", id: "again-another", disabled: busy, click: on.another }, "And another")),
+      ...listed("To be kept clear", wish.more.map((f, i) => flawRow("more", i, true, `${f.along} along, ${f.across} across, ${f.size} wide`, JSON.stringify(f)))),
+      ...listed("Kept clear so far. Take the tick away where the cloth is sound after all", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), whereOf(outline)))),
       element("h3", {}, "The rest"),
       element("div", { class: "row" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
       element("div", { class: "row" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
@@ -97,7 +102,29 @@ export function againPanel({ cutting, pieces, current, wish, busy, refusal }, on
 export function typedWish() {
   const [keep, longer, along, across, size] = ["keep", "longer", "along", "across", "size"].map((name) => /** @type {HTMLInputElement | null} */ (document.getElementById(`again-${name}`)));
   if (!keep || !longer || !along || !across || !size) return null;
-  return { keep: keep.checked, longer: longer.checked, flaw: { along: along.value, across: across.value, size: size.value } };
+  /** @param {string} name */
+  const boxes = (name) => /** @type {HTMLInputElement[]} */ ([...document.querySelectorAll(`[data-flaw="${name}"]`)]);
+  const more = boxes("more").flatMap((box) => (box.checked ? [/** @type {TypedFlaw} */ (JSON.parse(box.value))] : []));
+  const sound = boxes("known").flatMap((box, i) => (box.checked ? [] : [i]));
+  return { keep: keep.checked, longer: longer.checked, flaw: { along: along.value, across: across.value, size: size.value }, more, sound };
+}
+
+/** Where a flaw lies, in words. @param {Point[]} outline cloth mm */
+export function whereOf(outline) {
+  const [xs, ys] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
+  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  return `${((x0 + x1) / 2).toFixed(0)} mm along, ${((y0 + y1) / 2).toFixed(0)} mm across, ${Math.max(x1 - x0, y1 - y0).toFixed(0)} mm wide`;
+}
+
+/** @param {"more" | "known"} list @param {number} i @param {boolean} clear @param {string} said @param {string} [value] */
+function flawRow(list, i, clear, said, value = "") {
+  const id = `again-${list}-${i}`;
+  return element("div", { class: "row" }, element("input", { type: "checkbox", id, "data-flaw": list, checked: clear, value }), element("label", { for: id }, said));
+}
+
+/** @param {string} said @param {Node[]} rows */
+function listed(said, rows) {
+  return rows.length ? [element("p", { class: "soft" }, `${said}:`), ...rows] : [];
 }
 
 /**

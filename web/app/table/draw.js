@@ -1,7 +1,7 @@
 // Which shapes are on which sheet: the rest of the lay, what is current, and the strip of words. Pure.
 
 import { LEFT_OVER_MM, asItLies, registeredWords } from "./registration.js";
-import { boxRing, checkItems, clothItems, crossItems, pieceItems, stripItems } from "./scene.js";
+import { boxRing, checkItems, clothItems, crossItems, obstacleItems, pieceItems, stripItems } from "./scene.js";
 import { LIGHTS } from "./contrast.js";
 import { currentStop } from "./steps.js";
 import { countText, stripLines } from "./wording.js";
@@ -24,6 +24,8 @@ import { countText, stripLines } from "./wording.js";
  * @property {string[]} cut  keys of pieces already cut
  * @property {import("./registration.js").Registered[]} registered  how the cloth lies in the windows
  * @property {import("./cloth.js").Measured | null} measured  the real cloth, and whether it fits
+ * @property {import("./map.js").TablePoint[][]} flaws  found while cutting, cloth mm
+ * @property {import("./map.js").TablePoint[][]} holes  cut out before the rest was laid again, cloth mm
  * @property {string} gaps  what is still to be cut, in words
  */
 
@@ -43,6 +45,8 @@ export function baseItems(projection, state, pens) {
   /** @type {"line" | "dim"} */
   const shade = walk.view === "piece" && !guides ? "dim" : "line";
   const items = clothItems(projection, window, { shade, look: prefs, guides });
+  items.push(...obstacleItems(state.flaws, window, { said: "flaw", marked: true, shade: "line", look: prefs }));
+  items.push(...obstacleItems(state.holes, window, { said: "cut out", marked: false, shade: guides ? "line" : "dim", look: prefs }));
   if (guides) return items;
   for (const key of [...window.whole, ...window.part.map((p) => p.key)]) {
     const piece = projection.pieces.find((p) => p.key === key);

@@ -67,6 +67,8 @@ let state = {
   gaps: "",
   registered: [],
   measured: null,
+  flaws: [],
+  holes: [],
 };
 
 watchSize(light, (found) => {
@@ -113,7 +115,7 @@ function stand(cutting) {
     void takeOver();
     return;
   }
-  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
+  state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, flaws: cutting.flaws, holes: cutting.holes, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
   if (panel.name === "ledger") openLedger();
   if (panel.name === "again") openAgain(null);
@@ -187,7 +189,7 @@ function show() {
   const lies = state.registered.find((r) => r.window === walk.window);
   const whole = [size, shown.map.id, shown.layout, prefs, refusal, state.check?.id, state.strip, lies];
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
-  base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut), size, colours, map, () => baseItems(shown, state, pens));
+  base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut, state.flaws, state.holes.length), size, colours, map, () => baseItems(shown, state, pens));
   front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
   words.draw(key(walk, warning, state.lost, state.gaps, state.measured), size, colours, map, () => wordItems(shown, state, pens));
   const said = at("said");
@@ -328,19 +330,33 @@ function openLedger() {
 }
 
 /** @param {{message: string, hint?: string} | null} refusal */
-function openAgain(refusal) {
+function openAgain(refusal, typed = typedWish()) {
   if (!session || !projection) return;
   const held = document.activeElement?.id ?? "";
   // Drawn again when another page marks or moves: what is typed stays.
-  wish = typedWish() ?? wish;
+  wish = typed ?? wish;
   const stop = currentStop(state.walk, projection);
   const current = stop?.kind === "piece" ? projection.pieces.find((p) => p.key === stop.key) ?? null : null;
   panel.show("again", ...againPanel({ cutting: session.now, pieces: projection.pieces, current, wish, busy: laying, refusal }, {
+    another,
     spoiled: (key, hand) => void markSpoiled(key, hand),
     lay: () => void layAgain(),
     close: panel.close,
   }));
   (document.getElementById(held) ?? document.getElementById("again-lay"))?.focus();
+}
+
+/** What is typed of one flaw goes onto the list, and the fields are free for the next. */
+function another() {
+  const typed = typedWish() ?? wish;
+  try {
+    if (!flawOutline(typed.flaw)) return void document.getElementById("again-along")?.focus();
+    wish = { ...typed, flaw: NO_WISH.flaw, more: [...typed.more, typed.flaw] };
+    openAgain(null, null);
+    document.getElementById("again-along")?.focus();
+  } catch (error) {
+    openAgain({ message: /** @type {Error} */ (error).message });
+  }
 }
 
 /** A piece whose cutting failed counts as cut: its cloth is gone. @param {string} key @param {string} hand */
@@ -353,17 +369,17 @@ async function markSpoiled(key, hand) {
 async function layAgain() {
   if (!session || laying) return;
   const typed = typedWish() ?? wish;
-  /** @type {import("./map.js").TablePoint[] | null} */
-  let flaw;
+  /** @type {import("./map.js").TablePoint[][]} */
+  let flaws;
   try {
-    flaw = flawOutline(typed.flaw);
+    flaws = [...typed.more, typed.flaw].flatMap((f) => { const outline = flawOutline(f); return outline ? [outline] : []; });
   } catch (error) {
     openAgain({ message: /** @type {Error} */ (error).message });
     return;
   }
   laying = true;
   openAgain(null);
-  const why = await session.layAgain({ flaws: flaw ? [flaw] : [], keep: typed.keep, seconds: typed.longer ? SECONDS.long : SECONDS.short });
+  const why = await session.layAgain({ flaws, take_back: typed.sound, keep: typed.keep, seconds: typed.longer ? SECONDS.long : SECONDS.short });
   laying = false;
   if (why) openAgain({ message: why.message, hint: `${why.hint ?? ""} The layout stands as it was, and what is cut stays marked.` });
 }

@@ -217,6 +217,37 @@ export function clothItems(projection, window, { shade, look, guides }) {
   return items;
 }
 
+const FLAW_DASH = [7, 5];
+const HOLE_DASH = [4, 10];
+
+/**
+ * Where nothing may be cut: flaws, crossed out, and holes that were cut before.
+ * @param {Point[][]} outlines  cloth mm
+ * @param {Window} window
+ * @param {{said: string, marked: boolean, shade: Shade, look: Look}} how  marked = crossed out
+ * @returns {Item[]}
+ */
+export function obstacleItems(outlines, window, { said, marked, shade, look }) {
+  const lay = layer(window);
+  const clip = boxRing(window.box);
+  return outlines.flatMap((outline) => {
+    /** @type {Item[]} */
+    const items = [];
+    const [x0, y0, x1, y1] = box(outline);
+    const strokes = [
+      ...dashes({ points: outline, closed: true }, marked ? FLAW_DASH : HOLE_DASH),
+      ...(marked ? [[[x0, y0], [x1, y1]], [[x0, y1], [x1, y0]]].map((s) => /** @type {Point[]} */ (s)) : []),
+    ];
+    for (const stroke of strokes) {
+      for (const part of clipLine(stroke, clip)) items.push({ kind: "path", points: lay(part), width: marked ? 3 : 2, shade });
+    }
+    // Beside a small flaw, in the middle of a large hole.
+    const at = /** @type {Point} */ (marked ? [(x0 + x1) / 2, y1 + look.cap_mm * 0.7] : [(x0 + x1) / 2, (y0 + y1) / 2]);
+    if (items.length && at[0] > window.box[0] && at[0] < window.box[2] && at[1] < window.box[3]) items.push(words([said], lay([at])[0], look, shade));
+    return items;
+  });
+}
+
 /**
  * Crosses with letters, for chalk: 60 mm long, open in the middle so that the chalk mark shows.
  * @param {Point[]} crosses  cloth mm

@@ -18,6 +18,8 @@ import { call } from "../api.js";
  * @property {import("./cloth.js").Measured | null} measured
  * @property {import("./registration.js").Registered[]} registered
  * @property {LedgerLine[]} lines
+ * @property {import("./map.js").TablePoint[][]} flaws  found while cutting; outlines, cloth mm
+ * @property {import("./map.js").TablePoint[][]} holes  cut lines of what was cut before the rest was laid again
  * @property {string} gaps_text
  */
 
@@ -143,7 +145,7 @@ export function followCutting(lay, cloth, first, on) {
     }),
     /**
      * Lay again what is still to be cut.
-     * @param {{flaws: [number, number][][], keep: boolean, seconds: number}} wish
+     * @param {{flaws: [number, number][][], take_back: number[], keep: boolean, seconds: number}} wish
      * @returns {Promise<{message: string, hint?: string} | null>} why not, or null when it was laid
      */
     layAgain: (wish) => inTurn(async () => {
