@@ -21,6 +21,7 @@ from nesting.allowances.chain import (
     Run,
     parallel,
     plain_joint,
+    wider,
 )
 from nesting.lines import along_of, cross, mirrored_across, turn_of, unit
 from nesting.pieces.piece import DartFold
@@ -104,11 +105,12 @@ def _clean(one: Parallel, two: Parallel) -> Join | None:
     safe = np.where(turn == 0, 1.0, turn)
     s, t = cross(offset, v[None]) / safe, cross(offset, u[:, None]) / safe
     met = (turn != 0) & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
-    if not met.any():
-        return None
     places = a[:-1, None] + s[..., None] * u[:, None]
     # Of several the one nearest to the net corner: the same whichever way the edge is walked.
     away = np.where(met, np.hypot(*np.moveaxis(places - one.run.points[-1], -1, 0)), np.inf)
+    if float(away.min()) > MITRE_LIMIT * wider(one, two):
+        # Farther off they belong to other stretches, whose strips would be lost with the loop.
+        return None
     i, j = (int(k) for k in np.unravel_index(int(away.argmin()), away.shape))
     place = places[i, j]
     # Segment i of the last ones ends at inner point i of them; segment j begins at inner j - 1.

@@ -17,6 +17,7 @@ import numpy as np
 from nesting.pieces.dart_moves import Turning, move_dart, shorten_dart, true_dart
 from nesting.pieces.facing import facing, hem_facing
 from nesting.pieces.lengthen import lengthen
+from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import (
     PAIR,
@@ -32,6 +33,7 @@ from nesting.pieces.piece import (
 )
 from nesting.pieces.split import split
 from nesting.pieces.stand import add_buttons, add_stand, stand_width_mm
+from nesting.pieces.unfold import unfold
 from nesting.polygon import FloatArray, as_points
 from service.formats.curves import flatten_cubic
 
@@ -207,6 +209,8 @@ def style() -> Style:
     shoulder = side_front.edge("shoulder").length_mm if _has(side_front, "shoulder") else 0.0
     shoulder += front.edge("shoulder").length_mm if _has(front, "shoulder") else 0.0
     back, back_facing = backs(side, shoulder)
+    # The back facing is cut whole, from a piece too small to be folded.
+    back_facing = unfold(back_facing)
     dart = back.darts[0]
     waist = (
         back.edge("waist").length_mm
@@ -215,7 +219,8 @@ def style() -> Style:
         + front.edge("waist").length_mm
     )
     skirt, hem_facing = peplum(waist)
-    interfacing = replace(front_facing, name="Front interfacing", cloth="interfacing")
+    # Drawn as it is ironed on: seen on the wrong side.
+    interfacing = replace(mirror(front_facing), name="Front interfacing", cloth="interfacing")
     pieces = (
         front,
         side_front,

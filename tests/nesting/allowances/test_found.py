@@ -107,3 +107,22 @@ def test_a_mouth_in_a_narrow_bay_does_not_fold_the_bay_s_other_side() -> None:
     cut = cut_piece(replace(piece, darts=(dart,)))
     reach = shapely.Polygon(plain.cut_line).buffer(30.0)
     assert reach.covers(shapely.Polygon(cut.cut_line))
+
+
+def test_the_crossing_of_parallels_far_from_a_mouth_is_none_of_its() -> None:
+    """A mouth near a deep hollow: its edge was joined at a crossing of other stretches far along, and
+    the strips between were lost."""
+    edge = as_points(
+        [(78.66, 146.18), (-207.69, 314.63), (-276.43, 289.12), (-121.35, 88.17), (-68.47, 32.98),
+         (-353.77, 97.64), (-45.81, 4.12), (-223.1, -20.08), (-193.76, -53.47), (-134.24, -64.65),
+         (-323.61, -235.11), (-169.31, -177.08), (-220.36, -333.83), (-3.54, -8.28)]
+    )  # fmt: skip
+    first, second = (-73.0012886, 37.70092561), (-69.89298506, 33.29684491)
+    line = shapely.LineString(edge)
+    at = float(line.project(shapely.Point(first)))
+    dart = Dart("dart", "bay", at, at + 8.0, (-38.77, 58.56))
+    assert line.distance(shapely.Point(second)) < 1.0
+    rest = as_points([edge[-1], (8.0, 0.0), edge[0]])
+    piece = of_edges(Edge("bay", edge, allowance=add(6)), Edge("rest", rest, allowance=add(0)))
+    strip_inside(replace(piece, darts=(dart,)), "bay", 6.0, 5, 9)
+    strip_inside(replace(piece, darts=(dart,)), "bay", 6.0, 0, 3)

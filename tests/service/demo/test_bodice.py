@@ -50,3 +50,13 @@ def test_the_waist_measures_the_body_with_its_ease() -> None:
     girths, findings = check_body(pieces, (BodyMeasure("waist", 720, 20 + 26),))
     assert findings == ()
     assert girths[0].total_mm == pytest.approx(767, abs=2)
+
+
+def test_every_change_there_is_was_made() -> None:
+    told = " ".join(p.origin for p in PIECES.values())
+    for change in (
+        "moved to armhole", "shortened", "trued", "split at", "stand of", "buttons", "facing of",
+        "hem hem faced", "lengthened by", "unfolded at", "mirrored",
+    ):  # fmt: skip
+        assert change in told, change
+    assert PIECES["Back facing"].fold_edges == ()
