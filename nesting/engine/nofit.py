@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from nesting.clipping import Fill, Join, Region, offset, union
 from nesting.engine.symmetry import MATRICES, IntArray
-from nesting.polygon import FloatArray, as_points
+from nesting.polygon import FloatArray, as_points, signed_area
 
 ARC_SHARE = 0.001
 """Chord error of the arcs that a gap adds at corners, as a share of the gap."""
@@ -24,6 +24,11 @@ ARC_EXCESS = 2.3
 from 1.5 down to 1, which takes 1.5 squared of the error."""
 
 
+SLIVER = 0.3
+"""Rings with less area than this times their length, in grid units, are slivers: a triangle one unit
+wide has a quarter, a slot one unit wide (two pieces that fit exactly) a half."""
+
+
 def nofit(still: IntArray, moving: IntArray, grid: float, *, gap: float = 0.0) -> Region:
     """The no-fit region of ``moving`` about ``still``: centre offsets (problem units) at which the
     two (N, 2) counter-clockwise integer rings overlap, or come nearer than ``gap``.
@@ -31,11 +36,21 @@ def nofit(still: IntArray, moving: IntArray, grid: float, *, gap: float = 0.0) -
     Outer rings run counter-clockwise, holes clockwise. Rings must be simple (not checked).
     """
     region = union(convolution_loops(still, -moving), fill=Fill.POSITIVE, grid=1.0)
+    if len(region) > 1:
+        region = [ring for ring in region if _is_wide(ring)]
     scaled = [as_points(ring * grid) for ring in region]
     if gap <= 0.0:
         return scaled
     chord = gap * ARC_SHARE
     return offset(scaled, gap + ARC_EXCESS * chord, join=Join.ROUND, chord=chord, grid=grid)
+
+
+def _is_wide(ring: FloatArray) -> bool:
+    """Whether a ring is more than a sliver. The clipper rounds crossings to the grid, which can open
+    triangles less than one unit wide deep inside a region: a search would take them for free places.
+    """
+    along = float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum())
+    return bool(abs(signed_area(ring)) > SLIVER * along)
 
 
 def convolution_loops(a: IntArray, b: IntArray) -> list[FloatArray]:

@@ -135,3 +135,13 @@ def test_two_vertices_keep_the_gap_whatever_the_arc_is_cut_into() -> None:
         outer = max(bare, key=signed_area)
         grown = max(region, key=signed_area)
         assert Polygon(grown).exterior.distance(Polygon(outer)) >= 5.0
+
+
+def test_clipping_leaves_no_slivers_inside() -> None:
+    """Sleeves of two sizes, turned over: the crossings of their convolution are rounded to the grid."""
+    from nesting.engine.scene import build_scene
+    from tests.bench.pieces import lay_of
+
+    scene = build_scene(lay_of(100))
+    rings = scene.nofits.region((2, 12, 2))
+    assert len(rings) == 1
