@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import pickle
 import time
 from collections import OrderedDict
@@ -20,7 +21,13 @@ from nesting.engine.kernels.ground import Ground
 from nesting.engine.legal import faults
 from nesting.engine.problem import Budget, Item, Placement, Pose, Problem, Progress, Solution
 from nesting.engine.scene import Scene, build_scene
-from nesting.engine.search.bottom_left import bottom_left, noisy_order, orders, solution_of
+from nesting.engine.search.bottom_left import (
+    QUICK_POLYGONS,
+    bottom_left,
+    noisy_order,
+    orders,
+    solution_of,
+)
 from nesting.engine.search.clock import Clock, Stop
 from nesting.engine.search.explore import Memory, explore
 from nesting.engine.search.fill import fill, room_in
@@ -51,7 +58,10 @@ def first_layout(problem: Problem) -> Solution:
     """
     ready = _prepared(problem)
     order = next(orders(ready.scene, np.random.default_rng(0)))
-    return _verified(problem, [bottom_left(ready.scene, order, ready.floor)])
+    quick = bottom_left(ready.scene, order, ready.floor, polygons=QUICK_POLYGONS)
+    if not quick.complete:
+        quick = bottom_left(ready.scene, order, ready.floor)
+    return _verified(problem, [quick])
 
 
 def check_ready(problem: Problem) -> None:
@@ -90,7 +100,7 @@ def improve(
             clock.excuse(time.monotonic() - compiling)
         with suppress(Cancelled):
             _search(ready, rng, log, resumed=incumbent is not None)
-    best = _verified(problem, log.solutions)
+    best = _verified(problem, [*log.started_from(), *log.solutions])
     return replace(best, steps=clock.steps, history=tuple(log.history))
 
 
@@ -184,11 +194,16 @@ class _Log:
         self.ready = ready
         self.clock = clock
         self.report = report
+        self.start = incumbent
         self.solutions = [] if incumbent is None else [incumbent]
         self.history: list[Progress] = []
 
     def best(self) -> Solution:
         return self.solutions[-1]
+
+    def started_from(self) -> list[Solution]:
+        """What is left if all that the search found should fail the last check."""
+        return [] if self.start is None else [self.start]
 
     def at_floor(self) -> bool:
         best = self.best()
@@ -199,6 +214,7 @@ class _Log:
         problem = self.ready.scene.problem
         if self.solutions and not better(problem, solution, self.best()):
             return
+        self.start = self.start or solution
         self.solutions = [*self.solutions[1 - KEPT :], solution]
         self.history.append(Progress(self.clock.steps, self.clock.seconds(), solution.length))
         if self.report is not None:
@@ -224,7 +240,9 @@ def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
             if enough or clock.over() or log.at_floor():
                 return
         first = not log.solutions
-        log.offer(bottom_left(scene, order, log.ready.floor, None if first else clock.stopped))
+        stop = None if first else clock.stopped
+        polygons = QUICK_POLYGONS if first else math.inf
+        log.offer(bottom_left(scene, order, log.ready.floor, stop, polygons=polygons))
         clock.steps += len(order) + 1
 
 

@@ -25,18 +25,30 @@ Laid = tuple[int, float, float]
 """A shape and the place of its box centre."""
 
 
+QUICK_POLYGONS = 500
+"""So many no-fit polygons are made for a quick first layout (a quarter of a second): beyond them pieces
+keep clear of one another's boxes. Large pieces come first, so it is small ones that lie less close."""
+
+
 def bottom_left(
-    scene: Scene, order: Sequence[int], floor: float, stop: Callable[[], bool] | None = None
+    scene: Scene,
+    order: Sequence[int],
+    floor: float,
+    stop: Callable[[], bool] | None = None,
+    *,
+    polygons: float = math.inf,
 ) -> Solution:
     """Lay the scene's bodies in the given order. Copies that find no room are ``unplaced``.
 
-    When ``stop`` answers True the rest stay unplaced.
+    When ``stop`` answers True the rest stay unplaced. At most ``polygons`` no-fit polygons are used;
+    between other pairs their boxes do.
     """
+    pairs = _Pairs(scene, polygons)
     laid: list[Laid] = [(p.shape, p.x, p.y) for p in scene.pins]
     placements = [p.placement for p in scene.pins]
     unplaced = []
     for body in order:
-        place = None if stop is not None and stop() else _best_place(scene, body, laid)
+        place = None if stop is not None and stop() else _best_place(scene, body, laid, pairs)
         if place is None:
             unplaced.append(scene.bodies[body])
             continue
@@ -97,8 +109,30 @@ def _size(scene: Scene, body: int) -> tuple[float, float, float, float]:
     return shape.area * bound, w * bound, h * bound, (w + h) * bound
 
 
+class _Pairs:
+    """No-fit regions of shapes: exact for the first ``limit`` kinds of pairs asked for, then boxes."""
+
+    def __init__(self, scene: Scene, limit: float) -> None:
+        self.scene = scene
+        self.limit = limit
+        self.exact: set[tuple[int, int, int]] = set()
+
+    def between(self, still: int, moving: int) -> Region:
+        """Where the centre of ``moving`` may not lie about ``still``."""
+        nofits = self.scene.nofits
+        key = nofits.key(still, moving)[0]
+        if len(self.exact) < self.limit:
+            self.exact.add(key)
+        if key in self.exact:
+            return nofits.between(still, moving)
+        a, b = (self.scene.table.shapes[s] for s in (still, moving))
+        apart = self.scene.problem.gap * (1 + 2 * ARC_EXCESS * ARC_SHARE) - self.scene.table.touch
+        w, h = a.half_w + b.half_w + apart, a.half_h + b.half_h + apart
+        return [_box(-w, w, -h, h)]
+
+
 def _best_place(
-    scene: Scene, body: int, laid: Sequence[Laid]
+    scene: Scene, body: int, laid: Sequence[Laid], pairs: _Pairs
 ) -> tuple[Option, float, float] | None:
     """The free place that reaches least far along the strip, then the lowest."""
     best: tuple[float, float] | None = None
@@ -110,7 +144,7 @@ def _best_place(
     front = max([front, *walls]) + gaps * (1 + 2 * ARC_EXCESS * ARC_SHARE) + touch
     for option in scene.options[scene.bodies[body][0]]:
         shape = scene.table.shapes[option.shape]
-        for x, y in _free_corners(scene, option, laid, front):
+        for x, y in _free_corners(scene, option, laid, front, pairs):
             key = (round((x + shape.half_w) / touch), y)
             if best is None or key < best:
                 best, found = key, (option, x, y)
@@ -118,7 +152,7 @@ def _best_place(
 
 
 def _free_corners(
-    scene: Scene, option: Option, laid: Sequence[Laid], front: float
+    scene: Scene, option: Option, laid: Sequence[Laid], front: float, pairs: _Pairs
 ) -> Iterator[tuple[float, float]]:
     """Corners of the region where the option's box centre may lie."""
     touch = scene.table.touch
@@ -129,7 +163,7 @@ def _free_corners(
     region = _on_combs([box], option, x1, touch / 8)
     blocked: Region = []
     for shape, x, y in laid:
-        blocked += _shifted(scene.nofits.between(shape, option.shape), x, y, box)
+        blocked += _shifted(pairs.between(shape, option.shape), x, y, box)
     for k, wall in enumerate(scene.walls):
         blocked += _shifted(scene.nofits.at_wall(k, option.shape), wall.x, wall.y, box)
     for ring in difference(region, blocked, grid=touch / 8):

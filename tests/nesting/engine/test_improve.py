@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +17,7 @@ from nesting.engine.scene import Scene
 from nesting.polygon import FloatArray, as_points
 from tests.bench.garments import two_sizes
 from tests.bench.lays import HALF_TURNS, random_outline, random_problem
+from tests.bench.pieces import lay_of
 from tests.bench.proof import wrongs
 
 
@@ -44,6 +46,30 @@ def test_the_search_is_better_than_bottom_left() -> None:
     found = improve(problem, seed=1, budget=Budget(steps=6000))
     assert wrongs(problem, found) == []
     assert found.length < 0.97 * first.length
+
+
+def test_a_hundred_pieces_stay_legal_from_the_first_moves_on() -> None:
+    """Found at 100 pieces: slivers that clipping left deep inside a no-fit polygon were free places."""
+    problem = lay_of(100)
+    seen: list[Solution] = []
+    start = first_layout(problem)
+    improve(problem, start, seed=0, budget=Budget(steps=290), report=seen.append)
+    assert len(seen) > 2
+    assert [wrongs(problem, s) for s in seen] == [[] for _ in seen]
+
+
+def test_what_was_given_comes_back_if_all_that_is_found_is_wrong(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = blobs()
+    start = first_layout(problem)
+
+    def only_the_first(asked: Problem, placements: Sequence[Placement]) -> list[str]:
+        return [] if tuple(placements) == start.placements else ["wrong"]
+
+    monkeypatch.setattr(engine, "faults", only_the_first)
+    found = improve(problem, start, seed=1, budget=Budget(steps=3000))
+    assert found.placements == start.placements
 
 
 def test_the_result_depends_on_the_seed_and_the_steps_alone() -> None:
