@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -28,9 +28,10 @@ LEGS_MM: Final = 0.5
 
 
 def allowance_findings(
-    piece: Piece, wedges: Mapping[str, Wedge], made: set[str]
+    piece: Piece, wedges: Mapping[str, Wedge], made: set[str], straight: Sequence[str] = ()
 ) -> Iterable[Finding]:
-    """Warnings about allowances; ``made`` names the edges that still show in the cut line."""
+    """Warnings about allowances; ``made`` names the edges that still show in the cut line, ``straight``
+    the darts whose mouth is cut straight across."""
     for edge in piece.edges:
         if edge.name not in made and edge.length_mm >= SHORT_EDGE_MM:
             yield _swallowed(piece, edge)
@@ -38,6 +39,19 @@ def allowance_findings(
             yield from _curved_hem(piece, edge)
     for dart in piece.darts:
         yield from _dart(piece, piece.edge(dart.edge), dart, wedges[dart.name])
+        if dart.name in straight:
+            yield _straight(piece, dart)
+
+
+def _straight(piece: Piece, dart: Dart) -> Finding:
+    return Finding(
+        "dart-mouth-straight",
+        Level.WARNING,
+        f"{piece.name}: the edge beside dart {dart.name!r} turns away before the folded dart: its mouth "
+        "is cut straight across",
+        where=f"{piece.name}/{dart.edge}",
+        hint="fold the paper dart and trim the allowance along the joined edge before cutting",
+    )
 
 
 def _swallowed(piece: Piece, edge: Edge) -> Finding:

@@ -19,6 +19,7 @@ from nesting.allowances.stretches import (
     foldable_darts,
     net_of,
     outward,
+    straight_mouths,
     wedges_of,
 )
 from nesting.findings import Finding
@@ -44,7 +45,8 @@ def cut_piece(piece: Piece) -> CutPiece:
     folded = _folded(whole, built)
     net_line, said = _net_line(piece, whole, folded)
     cut = begun(piece, _cut_line(piece, whole, built, folded))
-    findings = (*checked, *said, *allowance_findings(piece, wedges, set(cut.makers)))
+    straight = straight_mouths(piece, built) if piece.darts else ()
+    findings = (*checked, *said, *allowance_findings(piece, wedges, set(cut.makers), straight))
     inlays = _inlays(piece, whole, folded)
     cut = simplified(piece, cut)
     if not _holds(cut.points, net_line):

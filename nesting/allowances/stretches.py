@@ -13,6 +13,7 @@ from nesting.allowances.chain import (
     Joint,
     Run,
     merged_steps,
+    parallel,
     plain_joint,
 )
 from nesting.allowances.corners import corner_joint
@@ -97,6 +98,25 @@ def wedges_of(piece: Piece) -> dict[str, Wedge]:
         )
         for d in piece.darts
     }
+
+
+def straight_mouths(piece: Piece, built: Sequence[Stretch]) -> tuple[str, ...]:
+    """Names of darts whose mouth is cut straight across, because the edge beside it never reaches the
+    folded wedge; ``built`` are the piece's stretches as ``outward`` makes them."""
+    wedges = wedges_of(piece)
+    found = []
+    for edge in piece.edges:
+        for dart in foldable_darts(piece, edge):
+            wedge = wedges[dart.name]
+            for (run, joint), (after, _) in zip(built, (*built[1:], built[0]), strict=True):
+                if run.name != edge.name or math.dist(run.points[-1], wedge.first) > SHORT_EDGE_MM:
+                    continue
+                one, two = parallel(run), parallel(after)
+                points = joint(one, two).points
+                straight = np.array([one.ends[-1], two.starts[0]])
+                if points.shape == straight.shape and bool((points == straight).all()):
+                    found.append(dart.name)
+    return tuple(found)
 
 
 Width = Callable[[Edge, float], float]

@@ -105,6 +105,7 @@ def test_a_mouth_in_a_narrow_bay_does_not_fold_the_bay_s_other_side() -> None:
     at = float(shapely.LineString(hollow).project(shapely.Point(-50.7, -36.1)))
     dart = Dart("dart", "bay", at, at + 8.0, (-25.62, -67.49))
     cut = cut_piece(replace(piece, darts=(dart,)))
+    assert "dart-mouth-straight" in [f.code for f in cut.findings]
     reach = shapely.Polygon(plain.cut_line).buffer(30.0)
     assert reach.covers(shapely.Polygon(cut.cut_line))
 
