@@ -7,8 +7,9 @@ import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
 import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
 import { countText, stripLines } from "../../web/app/table/wording.js";
 import { obstacleItems, pieceItems } from "../../web/app/table/scene.js";
-import { tableMap } from "../../web/app/table/map.js";
+import { applyMatrix, tableMap } from "../../web/app/table/map.js";
 import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/app/table/registration.js";
+import { needed } from "../../web/app/table/sleeve.js";
 import { flawOutline, nowhere, whereOf } from "../../web/app/table/again.js";
 import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
 import { roomBeside } from "../../web/app/calibrate/crosses.js";
@@ -291,6 +292,27 @@ test("a panel keeps clear of a lit line", () => {
       assert.ok(!(p[0] > x && p[0] < x + w && p[1] > y && p[1] < y + h), `${from} ${to}`);
     }
   }
+});
+
+test("corners left out lie within the tolerance of the line that is drawn, whatever the keystone", () => {
+  const matrix = [[1.2, 0.1, 30], [-0.05, -1.1, 900], [0.0001, 0.0002, 1]];
+  const circle = Array.from({ length: 900 }, (_, i) => /** @type {[number, number]} */ ([400 + 150 * Math.cos(i / 900 * 2 * Math.PI), 300 + 90 * Math.sin(i / 900 * 2 * Math.PI)]));
+  const kept = needed(circle, true, matrix, 0.05);
+  assert.ok(kept.length < 200 && kept.length > 20, String(kept.length));
+  const px = (/** @type {[number, number]} */ p) => applyMatrix(matrix, p);
+  const ring = [...kept, kept[0]].map(px);
+  for (const p of circle.map(px)) {
+    let least = Infinity;
+    for (let i = 0; i + 1 < ring.length; i += 1) {
+      const [a, b] = [ring[i], ring[i + 1]];
+      const [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+      const t = Math.max(0, Math.min(1, ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / (dx * dx + dy * dy)));
+      least = Math.min(least, Math.hypot(p[0] - a[0] - t * dx, p[1] - a[1] - t * dy));
+    }
+    assert.ok(least < 0.05001, String(least));
+  }
+  const square = /** @type {[number, number][]} */ ([[0, 0], [100, 0], [100, 100], [0, 100]]);
+  assert.equal(needed(square, true, matrix, 0.05), square);
 });
 
 test("a flaw is said by its middle and its width", () => {

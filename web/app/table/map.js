@@ -23,6 +23,7 @@
  * @typedef {object} TableMap
  * @property {[number, number]} canvas
  * @property {Lens | null} lens
+ * @property {Matrix} matrix  from table to canvas, before the lens bends it
  * @property {(place: TablePoint) => CanvasPoint} toCanvas  only for places that `reaches` is true of
  * @property {(place: CanvasPoint) => TablePoint} toTable
  * @property {(place: TablePoint) => boolean} reaches  on the lit side, near enough for the lens terms
@@ -61,6 +62,7 @@ export function tableMap(data) {
   return {
     canvas,
     lens,
+    matrix,
     toCanvas(place) {
       const q = applyMatrix(matrix, place);
       return lens ? bend(lens, q) : q;
@@ -88,6 +90,11 @@ export function applyMatrix(m, place) {
   const [x, y] = place;
   const w = denominator(m, place);
   return [(m[0][0] * x + m[0][1] * y + m[0][2]) / w, (m[1][0] * x + m[1][1] * y + m[1][2]) / w];
+}
+
+/** One map after the other: first `b`, then `a`. @param {Matrix} a @param {Matrix} b @returns {Matrix} */
+export function after(a, b) {
+  return a.map((row) => [0, 1, 2].map((j) => row[0] * b[0][j] + row[1] * b[1][j] + row[2] * b[2][j]));
 }
 
 /**

@@ -1,6 +1,7 @@
 // What is lit, as shapes in table mm: from a projection and the state of the walk. Pure.
 
-import { applyMatrix, pxPerMm } from "./map.js";
+import { after, applyMatrix, pxPerMm } from "./map.js";
+import { needed } from "./sleeve.js";
 import { arrow, band, box, clipLine, dashes, hatch, inRing, notchStrokes, openAtFold } from "./lines.js";
 
 /** @typedef {import("./map.js").TablePoint} Point */
@@ -96,6 +97,9 @@ const TAIL = 0.3;
 /** Words keep this far from the cut line, mm: the eye follows the line, not the letters. */
 const CLEAR_MM = 4;
 
+/** What bends by less than this is drawn straight, px. */
+const UNSEEN_PX = 0.05;
+
 const NET_DASH = [9, 6];
 const GUIDE_DASH = [24, 8, 4, 8];
 const EDGE_DASH = [3, 9];
@@ -130,7 +134,8 @@ export function pieceItems(piece, window, { count, shade, look, pens, approved =
   const lay = layer(window);
   const clip = boxRing(window.box);
   const cut = openAtFold(piece.cut_line, piece.fold_line);
-  const seen = stretches(cut, clip);
+  const canvas = after(pens.map.matrix, window.table_from_cloth);
+  const seen = stretches(cut, clip).map(({ points, closed }) => ({ points: needed(points, closed, canvas, UNSEEN_PX), closed }));
   const width = lineWidth(pens.map, lay(seen.flatMap((s) => s.points)), look.width_mm);
   /** @type {Item[]} */
   const items = [];
