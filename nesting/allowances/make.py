@@ -44,8 +44,9 @@ def cut_piece(piece: Piece) -> CutPiece:
     built = outward(whole)
     folded = _folded(whole, built)
     net_line, said = _net_line(piece, whole, folded)
-    cut = begun(piece, _cut_line(piece, whole, built, folded))
-    straight = straight_mouths(piece, built) if piece.darts else ()
+    chain = offset_chain(built) if has_added(whole.edges) else None
+    cut = begun(piece, _cut_line(piece, whole, chain, folded))
+    straight = straight_mouths(piece, built, chain) if piece.darts and chain else ()
     findings = (*checked, *said, *allowance_findings(piece, wedges, set(cut.makers), straight))
     inlays = _inlays(piece, whole, folded)
     cut = simplified(piece, cut)
@@ -113,12 +114,12 @@ def _folded(whole: Piece, built: Sequence[Stretch]) -> Chain | None:
     return chain if shapely.is_valid(shapely.Polygon(chain.points)) else None
 
 
-def _cut_line(piece: Piece, whole: Piece, built: Sequence[Stretch], folded: Chain | None) -> Line:
-    if not has_added(whole.edges):
+def _cut_line(piece: Piece, whole: Piece, chain: Chain | None, folded: Chain | None) -> Line:
+    """The line round the chain of what is added; the drawn or folded line where nothing is."""
+    if chain is None:
         if folded is None:
             return as_drawn(piece.edges)
         return halved(piece, Line(folded.points, folded.makers))
-    chain = offset_chain(built)
     rings = close_chain(chain, whole.outline if folded is None else folded.points)
     if not rings or signed_area(rings[0]) <= 0:
         raise too_large(whole, "no cut line is left")
@@ -139,9 +140,8 @@ def _net_line(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[FloatAr
 def _inlays(piece: Piece, whole: Piece, folded: Chain | None) -> tuple[Mark, ...]:
     if not any(e.inlay_mm > 0 for e in piece.edges):
         return ()
-    return inlay_marks(
-        piece, stretches(_cut_line(piece, whole, outward(whole, inlay=False), folded))
-    )
+    chain = offset_chain(outward(whole, inlay=False))
+    return inlay_marks(piece, stretches(_cut_line(piece, whole, chain, folded)))
 
 
 def _holds(cut_line: FloatArray, net_line: FloatArray) -> bool:

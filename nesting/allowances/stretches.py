@@ -10,10 +10,10 @@ import numpy as np
 
 from nesting.allowances.chain import (
     MITRE_LIMIT,
+    Chain,
     Joint,
     Run,
     merged_steps,
-    parallel,
     plain_joint,
 )
 from nesting.allowances.corners import corner_joint
@@ -100,23 +100,30 @@ def wedges_of(piece: Piece) -> dict[str, Wedge]:
     }
 
 
-def straight_mouths(piece: Piece, built: Sequence[Stretch]) -> tuple[str, ...]:
+def straight_mouths(piece: Piece, built: Sequence[Stretch], chain: Chain) -> tuple[str, ...]:
     """Names of darts whose mouth is cut straight across, because the edge beside it never reaches the
-    folded wedge; ``built`` are the piece's stretches as ``outward`` makes them."""
+    folded wedge; ``built`` are the stretches as ``outward`` makes them, ``chain`` what they make."""
     wedges = wedges_of(piece)
     found = []
     for edge in piece.edges:
         for dart in foldable_darts(piece, edge):
             wedge = wedges[dart.name]
-            for (run, joint), (after, _) in zip(built, (*built[1:], built[0]), strict=True):
-                if run.name != edge.name or math.dist(run.points[-1], wedge.first) > SHORT_EDGE_MM:
-                    continue
-                one, two = parallel(run), parallel(after)
-                points = joint(one, two).points
-                straight = np.array([one.ends[-1], two.starts[0]])
-                if points.shape == straight.shape and bool((points == straight).all()):
-                    found.append(dart.name)
+            for (run, _), (after, _) in zip(built, (*built[1:], built[0]), strict=True):
+                if run.name == edge.name and math.dist(run.points[-1], wedge.first) < POINT_MM:
+                    ends = _moved_out(run, -1), _moved_out(after, 0)
+                    at = np.flatnonzero(np.hypot(*(chain.points - ends[0]).T) < POINT_MM)
+                    next_ones = chain.points[(at + 1) % len(chain.points)]
+                    if len(at) and math.dist(next_ones[0], ends[1]) < POINT_MM:
+                        found.append(dart.name)
     return tuple(found)
+
+
+def _moved_out(run: Run, end: int) -> FloatArray:
+    """Where a run's parallel begins (0) or ends (-1), (2,)."""
+    step = run.points[1] - run.points[0] if end == 0 else run.points[-1] - run.points[-2]
+    normal = np.array([step[1], -step[0]]) / math.hypot(step[0], step[1])
+    moved: FloatArray = run.points[end] + normal * run.widths[end]
+    return moved
 
 
 Width = Callable[[Edge, float], float]
