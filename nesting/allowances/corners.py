@@ -7,6 +7,7 @@ it will lie on. A hem turned more than once repeats this at each of its fold lin
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
@@ -42,6 +43,8 @@ TURNS_BACK_SLOPE: Final = 2.0
 """An end leans at most this much (run over rise) where it is shaped to be folded back; beyond, the
 neighbour runs nearly along the fold line and the corner is mitred."""
 
+
+BENDS_COS: Final = math.cos(math.radians(45.0))
 
 FARTHEST_FOOT: Final = 3.0
 """Where the neighbour's cut line meets the fold line lies within so many of its widths of the corner:
@@ -136,6 +139,8 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
         # Seen from the corner: away along the folding edge, and into the garment.
         along = unit(step[0] - step[1])
         inward = np.array([-along[1], along[0]]) * (-1.0 if first else 1.0)
+        if _bends_away(folding.run.points[::-1] if first else folding.run.points, depth):
+            return plain(one, two)
         beside = float(neighbour.run.widths[0 if first else -1])
         end = turned_back(path, step[1], along, inward, depth, folds, beside=beside)
         if end is None:
@@ -144,7 +149,10 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
         inner = folding.inner[::-1] if first else folding.inner
         lateral = (inner - step[1]) @ along
         passed = float((points[-1] - step[1]) @ along)
-        skipped = int(np.argmax(lateral > passed)) if (lateral > passed).any() else len(inner)
+        # Only the first points, beside the end: an edge that turns back later passes it again.
+        near = np.hypot(*(inner - step[1]).T) <= (1.0 + TURNS_BACK_SLOPE) * depth
+        beside_end = np.append((lateral <= passed) & near, False)
+        skipped = int(np.argmin(beside_end))
         lost = len(neighbour.inner) - kept
         if first:
             keep = len(one.inner) - skipped
@@ -152,6 +160,17 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
         return Join(points, 0, keep=kept, skip=skipped)
 
     return join
+
+
+def _bends_away(path: FloatArray, depth: float) -> bool:
+    """Whether a fold line, from its corner, leaves its first direction by more than 45 degrees within
+    a few depths: then there is no one line to fold along."""
+    steps = np.diff(path, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    near = steps[starts < (1.0 + TURNS_BACK_SLOPE) * depth]
+    straight = (near @ steps[0]) / (lengths[: len(near)] * lengths[0])
+    return bool((straight < BENDS_COS).any())
 
 
 def turned_back(

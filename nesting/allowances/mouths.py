@@ -80,6 +80,12 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
         if found is None or mouth is None:
             return Join(np.array([one.ends[-1], two.starts[0]]), 1)
         at = found[0]
+        reach = MITRE_LIMIT * wider(one, two) + math.dist(wedge.first, wedge.second)
+        # What lies between the leg and the mouth is folded away with it: only ever what is near.
+        away = np.concatenate([found[1][None, :], edge[at + 1 : 1 + len(kept)]])
+        away = np.concatenate([away, edge[1 + len(kept) + len(middle.points) : at + 1]])
+        if float(np.hypot(*(away - wedge.first).T).max()) > reach:
+            return Join(np.array([one.ends[-1], two.starts[0]]), 1)
         # The points of the joined edge before the leg lie as they are, those after it are opened.
         second = 1 + len(kept) + len(middle.points)
         before, after = edge[1 + len(kept) : at + 1], edge[at + 1 : second]

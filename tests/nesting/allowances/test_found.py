@@ -11,8 +11,8 @@ import shapely
 
 from nesting.allowances.make import cut_piece
 from nesting.allowances.treatments import Treatment, corners_made
-from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, Pressed
-from nesting.pieces.piece import Dart, Piece
+from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, EdgeKind, Pressed
+from nesting.pieces.piece import Dart, DartFold, Piece
 from nesting.polygon import FloatArray, as_points
 from tests.nesting.drafts import add, circle, polygon
 
@@ -127,3 +127,36 @@ def test_the_crossing_of_parallels_far_from_a_mouth_is_none_of_its() -> None:
     piece = of_edges(Edge("bay", edge, allowance=add(6)), Edge("rest", rest, allowance=add(0)))
     strip_inside(replace(piece, darts=(dart,)), "bay", 6.0, 5, 9)
     strip_inside(replace(piece, darts=(dart,)), "bay", 6.0, 0, 3)
+
+
+def test_a_hem_that_turns_off_at_once_is_not_folded_along_its_first_step() -> None:
+    """Its first three millimetres were taken for the fold line, and the whole rest of the hem that lay
+    behind them was left out."""
+    hem = as_points([(9.23, -4.11), (7.83, -1.66), (66.29, 0.0), (209.21, 37.425), (352.13, 74.85)])
+    top = as_points([(352.13, 74.85), (149.73, 259.35), (-60.0, 200.0), (-120.0, -243.9)])
+    piece = of_edges(
+        Edge("hem", hem, EdgeKind.HEM, add(10)),
+        Edge("top", top, allowance=add(5)),
+        Edge("low", as_points([top[-1], (219.61, -243.9)]), allowance=add(5)),
+        Edge("side", as_points([(219.61, -243.9), (6.47, -4.7), hem[0]]), allowance=add(0)),
+    )
+    assert Treatment.TURNED_BACK not in [c.made for c in corners_made(piece) if c.edge == "side"]
+    strip_inside(piece, "hem", 10.0, 2, 3)
+
+
+def test_a_mouth_keeps_out_of_what_lies_far_from_it() -> None:
+    """Where the joined edge meets the leg only far back, everything between was folded away."""
+    bay = as_points(
+        [(9.95, 1.0), (86.3, 29.63), (29.75, 33.99), (26.24, 49.68), (10.45, 41.25),
+         (-36.53, 242.41), (-51.16, 97.14), (-6.76, 5.94), (-33.75, 18.26), (-326.92, 54.55),
+         (-41.85, -8.16)]
+    )  # fmt: skip
+    rest = as_points(
+        [(-41.85, -8.16), (-80.45, -183.4), (-19.0, -229.34), (78.85, -153.72), (31.23, -31.48),
+         (104.81, -67.73), (292.7, -38.97), (9.95, 1.0)]
+    )  # fmt: skip
+    piece = of_edges(Edge("bay", bay, allowance=add(40)), Edge("rest", rest, allowance=add(25)))
+    dart = Dart("dart", "bay", 613.09, 630.11, (47.63, 25.56), DartFold.SECOND_LEG)
+    piece = replace(piece, darts=(dart,))
+    for k in (4, 5, 8, 9):
+        strip_inside(piece, "bay", 40.0, k, k + 1)
