@@ -28,16 +28,19 @@ class Spread:
     place_mm: Array
 
 
-def spread_of(effects: Array, covariance: Array, places: Array, *, cover: float) -> Spread:
+def spread_of(
+    effects: Array, covariance: Array, places: Array, *, cover: float, free_scale: bool = False
+) -> Spread:
     """What errors of the parameters do to ``places`` (N, 2) on the table.
 
     ``effects`` (N, 2, P): derivative of each place by each parameter; ``covariance`` (P, P) of the
     parameters. The shift and turn common to all places is taken off first: a picture that lies
-    elsewhere on the table cuts the same piece. Each figure (rms, 95th percentile, greatest over the
+    elsewhere on the table cuts the same piece; with ``free_scale`` their common scale too, which is
+    what stays when a long distance ties it. Each figure (rms, 95th percentile, greatest over the
     places) is the quantile ``cover`` (0 to 1) of its distribution over draws.
     """
     n = len(places)
-    by_parameter = remove_rigid(effects, places).reshape(2 * n, -1)
+    by_parameter = remove_rigid(effects, places, scale=free_scale).reshape(2 * n, -1)
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0))
     normal = np.random.default_rng(SEED).standard_normal((covariance.shape[0], DRAWS))
@@ -51,16 +54,18 @@ def spread_of(effects: Array, covariance: Array, places: Array, *, cover: float)
     )
 
 
-def remove_rigid(effects: Array, places: Array) -> Array:
-    """``effects`` (N, 2, P) without what a common shift and small turn of ``places`` explains."""
+def remove_rigid(effects: Array, places: Array, *, scale: bool = False) -> Array:
+    """``effects`` (N, 2, P) without what a common shift and small turn of ``places`` explains, nor,
+    with ``scale``, a common growth."""
     n = len(places)
     centred = places - places.mean(axis=0)
-    modes = np.zeros((n, 2, 3))
+    modes = np.zeros((n, 2, 4))
     modes[:, 0, 0] = 1
     modes[:, 1, 1] = 1
     modes[:, 0, 2] = -centred[:, 1]
     modes[:, 1, 2] = centred[:, 0]
-    basis, _ = np.linalg.qr(modes.reshape(2 * n, 3))
+    modes[:, :, 3] = centred
+    basis, _ = np.linalg.qr(modes[:, :, : 4 if scale else 3].reshape(2 * n, -1))
     flat = effects.reshape(2 * n, -1)
     kept: Array = (flat - basis @ (basis.T @ flat)).reshape(effects.shape)
     return kept

@@ -51,7 +51,9 @@ class Accuracy:
     ``max_mm`` belong to the same estimate. ``fit_rms_mm`` is how well the readings or corners
     themselves were met, ``noise_ratio`` that figure over what their noise alone would leave (about
     1 when the model is right). ``verified_mm`` is the largest deviation found by an independent
-    tape check, None when there was none. ``words`` say what else the person should know.
+    tape check, None when there was none. ``shape_mm`` are rms, p95 and max with the common scale left
+    out: what stays when one long distance ties it (None: not known). ``words`` say what else the
+    person should know.
     """
 
     method: Literal["tape", "camera"]
@@ -63,6 +65,7 @@ class Accuracy:
     noise_ratio: float | None = None
     verified_mm: float | None = None
     words: tuple[str, ...] = ()
+    shape_mm: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -371,4 +374,9 @@ def _accuracy_to_dict(accuracy: Accuracy) -> dict[str, Any]:
 def _accuracy_from_dict(data: Mapping[str, Any]) -> Accuracy:
     if data["method"] not in ("tape", "camera"):
         raise ValueError(data["method"])
-    return Accuracy(**{**data, "words": tuple(str(w) for w in data.get("words", ()))})
+    words = tuple(str(w) for w in data.get("words", ()))
+    shape = data.get("shape_mm")
+    if shape is not None:
+        rms, p95, largest = (float(mm) for mm in shape)
+        shape = (rms, p95, largest)
+    return Accuracy(**{**data, "words": words, "shape_mm": shape})

@@ -22,6 +22,12 @@ CREDIBLE = 0.05
 TIE_SIGMA_MM = 0.25
 """Standard error of a long distance between two lit ticks, read twice."""
 
+NINE_IN_TEN = 1.645
+"""Standard errors within which a normal error stays nine times in ten, either way."""
+
+CONTRADICTED = 3.0
+"""Standard errors between tape and map beyond which they are not two readings of one scale."""
+
 
 @dataclass(frozen=True, slots=True)
 class LineRead:
@@ -60,11 +66,38 @@ def tie_scale(table_map: TableMap, read: LineRead) -> TableMap:
     """The map with its scale taken from one long line, lit by this map and measured by tape.
 
     What a line of ``length_mm`` truly measures tells how much larger the table is than the map
-    believed: the print's scale and the sheet's height both go in this. The stated error is left as
-    it is. Use the longest line that can be lit: 0.25 mm on 1000 is 0.025 per cent. Raises MapError.
+    believed: the print's scale and the sheet's height both go in this. Where the map says how
+    uncertain its own scale is, map and tape are weighed by that (inverse variances) and the stated
+    error becomes that of the shape and of the weighed scale; a tape that contradicts the map by more
+    than three standard errors is believed alone, for then the print was measured wrongly. Use the
+    longest line that can be lit: 0.25 mm on 1000 is 0.025 per cent. Raises MapError.
     """
     _check(read)
-    return table_map.scaled(read.measured_mm / read.line.length_mm)
+    factor, by_tape = read.measured_mm / read.line.length_mm, tie_sigma(read)
+    known = table_map.accuracy
+    if known is None or known.shape_mm is None:
+        return table_map.scaled(factor)
+    reach = _reach(table_map)
+    of_scale = math.sqrt(max(known.rms_mm**2 - known.shape_mm[0] ** 2, 0.0))
+    by_map = of_scale / (NINE_IN_TEN * reach[0])
+    weight = by_map**2 / (by_map**2 + by_tape**2)
+    if abs(factor - 1) > CONTRADICTED * math.hypot(by_map, by_tape):
+        weight = 1.0
+    sigma = by_tape if weight == 1.0 else by_tape * math.sqrt(weight)
+    rms, p95, largest = (
+        math.hypot(mm, NINE_IN_TEN * sigma * r) for mm, r in zip(known.shape_mm, reach, strict=True)
+    )
+    stated = replace(known, rms_mm=rms, p95_mm=p95, max_mm=largest)
+    return table_map.scaled(1 + weight * (factor - 1)).with_accuracy(stated)
+
+
+def _reach(table_map: TableMap) -> tuple[float, float, float]:
+    """Root mean square, 95th percentile and greatest distance in mm from the middle of the light."""
+    w, h = table_map.canvas_px
+    gx, gy = np.meshgrid(np.linspace(0, w, 13), np.linspace(0, h, 13))
+    lit = table_map.to_table(np.stack([gx.ravel(), gy.ravel()], axis=1))
+    away = np.linalg.norm(lit - lit.mean(axis=0), axis=1)
+    return math.sqrt(np.mean(away**2)), float(np.quantile(away, 0.95)), float(away.max())
 
 
 def tie_sigma(read: LineRead) -> float:

@@ -214,7 +214,7 @@ def camera(
     field_mm: float = 1200.0,
 ) -> Device:
     """A camera that sees the whole lit field with a margin, held level with the table."""
-    roll_deg = azimuth_deg if roll_deg is None else roll_deg
+    roll_deg = -azimuth_deg if roll_deg is None else roll_deg
     w, h, share = kind
     focal = share * w
     wide = max(field_mm * 1.18, field_mm * 0.66 * 1.18 * w / h)

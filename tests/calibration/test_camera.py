@@ -59,7 +59,7 @@ def fixed_camera(
     seed: int = 0,
     tilt: float = 15.0,
     kp: float = 0.0,
-    noise_px: float = 0.04,
+    noise_px: float = 0.025,
     light: Optics | None = None,
     lens: Optics | None = None,
 ) -> tuple[Scene, Fit]:
@@ -204,7 +204,8 @@ def test_a_lens_unlike_the_model_is_told() -> None:
         [centred(MAT, 1)], MAT, light=Optics(0.0, 0.0, 0.0, 6e-3, -6e-3), noise_px=0.02
     )
     _, plain = fixed_camera([centred(MAT, 1)], MAT, noise_px=0.02)
-    assert fit.noise_ratio > 1.5 > plain.noise_ratio
+    assert fit.noise_ratio > 1.5
+    assert plain.noise_ratio < 1.1
     assert any("lens unlike the model" in w for w in fit.words)
     assert stated(fit) > 2 * stated(plain)
 

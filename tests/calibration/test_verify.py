@@ -71,6 +71,40 @@ def test_one_long_line_cures_the_scale() -> None:
     assert tie_sigma(read) == pytest.approx(0.25 / long_one.length_mm)
 
 
+def test_a_long_line_tightens_what_a_loosely_measured_print_leaves_open() -> None:
+    """Print measured to 0.1 per cent and out by as much; lines on the tape read 0.2 mm off."""
+    rng = np.random.default_rng(11)
+    for wrong in (0.999, 1.001):
+        true = replace(A3, square_x_mm=34 * wrong, square_y_mm=34 * wrong)
+        scene = Scene(projector(15), camera(WEBCAM, 25, -30), (centred(true, 4),))
+        seen = observed(scene, THROWN, rng=rng, noise_px=0.015)
+        loose = fit_map([seen], replace(A3, scale_sigma=(1e-3, 1e-3)), THROWN).table_map
+        assert loose is not None
+        line = max(check_lines(loose), key=lambda line: line.length_mm)
+        tied = tie_scale(loose, LineRead(line, tape(scene, loose, line) + 0.2))
+        assert loose.accuracy is not None
+        assert tied.accuracy is not None
+        free, held = (float(np.quantile(truth_errors(scene, m), 0.95)) for m in (loose, tied))
+        assert held < 0.6 * free
+        assert held < tied.accuracy.p95_mm < 0.8 * loose.accuracy.p95_mm
+
+
+def test_a_tape_never_spoils_a_scale_that_is_known_better() -> None:
+    """Print known to 0.002 per cent: a reading half a mm off on the tape hardly moves the map."""
+    _, table_map = made()
+    assert table_map.accuracy is not None
+    exact = replace(
+        table_map.accuracy, rms_mm=0.1, p95_mm=0.2, max_mm=0.3, shape_mm=(0.1, 0.2, 0.3)
+    )
+    sure = table_map.with_accuracy(exact)
+    line = max(check_lines(sure), key=lambda line: line.length_mm)
+    tied = tie_scale(sure, LineRead(line, line.length_mm + 0.5))
+    ends = [line.start_mm, line.end_mm]
+    assert np.abs(tied.to_projector(ends) - sure.to_projector(ends)).max() < 0.01
+    assert tied.accuracy is not None
+    assert tied.accuracy.p95_mm == pytest.approx(0.2)
+
+
 def test_the_board_laid_down_again_measures_the_light() -> None:
     scene, table_map = made()
     eye = camera(WEBCAM, 20, 35)
