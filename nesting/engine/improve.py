@@ -24,6 +24,7 @@ from nesting.engine.scene import Scene, build_scene
 from nesting.engine.search.bottom_left import (
     QUICK_POLYGONS,
     bottom_left,
+    is_hasty,
     noisy_order,
     orders,
     solution_of,
@@ -228,10 +229,15 @@ class _Log:
 
 
 def _fill(scene: Scene, rng: Generator, log: _Log) -> None:
-    """First layouts by bottom-left filling: two orders, more if nothing holds every copy; none if
-    the search starts from a whole layout."""
+    """First layouts by bottom-left filling: two orders, more if nothing holds every copy; none, or
+    one, if the search starts from a whole layout."""
     clock = log.clock
     if log.solutions and log.best().complete:
+        # A first layout (of 0 steps) of many pieces was made in haste: the exact one is shorter.
+        if log.best().steps == 0 and is_hasty(scene):
+            order = next(orders(scene, rng))
+            log.offer(bottom_left(scene, order, log.ready.floor, clock.over))
+            clock.steps += len(order)
         return
     for k, order in enumerate(orders(scene, rng)):
         if log.solutions:

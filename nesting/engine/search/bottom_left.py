@@ -58,6 +58,12 @@ def bottom_left(
     return solution_of(scene, placements, floor, unplaced)
 
 
+def is_hasty(scene: Scene) -> bool:
+    """Whether a quick first layout had to do without some no-fit polygons."""
+    rings = len(scene.table.rings)
+    return rings * (rings + 1) // 2 > QUICK_POLYGONS
+
+
 def solution_of(
     scene: Scene,
     placements: Sequence[Placement],

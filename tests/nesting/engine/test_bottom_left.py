@@ -18,8 +18,11 @@ from nesting.engine.problem import (
     Side,
     Solution,
 )
+from nesting.engine.scene import build_scene
+from nesting.engine.search.bottom_left import bottom_left, orders
 from nesting.errors import ProblemError
 from nesting.polygon import FloatArray, as_points
+from tests.bench.garments import blouse
 from tests.bench.lays import HALF_TURNS, random_outline, random_problem
 from tests.bench.proof import wrongs
 
@@ -162,3 +165,15 @@ def test_the_search_stops_when_the_floor_is_met() -> None:
     problem = Problem(100.0, (Item("square", box(50.0, 50.0), count=4),))
     solution = improve(problem, seed=1, budget=steps(10**9))
     assert math.isclose(solution.length, solution.floor, abs_tol=1e-3)
+
+
+def test_boxes_stand_in_for_polygons_that_are_not_made() -> None:
+    problem = blouse()
+    scene = build_scene(problem)
+    order = next(orders(scene, np.random.default_rng(0)))
+    exact = bottom_left(scene, order, 0.0)
+    for polygons in (0, 5, 20):
+        hasty = bottom_left(build_scene(problem), order, 0.0, polygons=polygons)
+        assert wrongs(problem, hasty) == []
+        assert hasty.length >= exact.length - 1e-6
+    assert bottom_left(scene, order, 0.0, polygons=10_000).placements == exact.placements
