@@ -52,10 +52,18 @@ def test_a_hundred_pieces_stay_legal_from_the_first_moves_on() -> None:
     """Found at 100 pieces: slivers that clipping left deep inside a no-fit polygon were free places."""
     problem = lay_of(100)
     seen: list[Solution] = []
-    start = first_layout(problem)
+    start = replace(first_layout(problem), steps=1)  # as if searched: it is not laid anew
     improve(problem, start, seed=0, budget=Budget(steps=290), report=seen.append)
     assert len(seen) > 2
     assert [wrongs(problem, s) for s in seen] == [[] for _ in seen]
+
+
+def test_a_first_layout_made_in_haste_is_laid_exactly_before_the_search() -> None:
+    problem = lay_of(100)
+    start = first_layout(problem)
+    found = improve(problem, start, seed=0, budget=Budget(steps=1))
+    assert wrongs(problem, found) == []
+    assert found.length < 0.97 * start.length
 
 
 def test_what_was_given_comes_back_if_all_that_is_found_is_wrong(
