@@ -9,11 +9,16 @@ from calibration.errors import TapeError
 from calibration.residuals import CheckLine, Verdict, check_lines, judge_length, judge_map, worst
 from calibration.table_map import TableMap, from_dict
 from calibration.tape import Cross, CrossSet, Distance, TapeResult, next_to_measure, solve
+from calibration.thickness import Above, largest_shift, left_over, on_cloth, plies_height
+from calibration.verify import LineRead, tie_scale
+from nesting.errors import NestingError
 from nesting.units import parse_length
 from service.errors import RefusedError
 from service.schemas_maps import (
     CheckLineView,
     CheckView,
+    CheckWish,
+    ClothWish,
     MapDetail,
     MapWish,
     ResidualView,
@@ -179,6 +184,64 @@ def check_reading(
             where="measured",
         )
     return nominal, mm
+
+
+def on_cloth_map(row: MapRow, wish: ClothWish) -> dict[str, Any]:
+    """The data of a map for cloth lying higher than the table that was measured, its size told before
+    and after. Raises MapError or UnitError, naming what cannot be."""
+    table_map = stored_map(row)
+    thickness = plies_height(_said("thickness of one ply", wish.thickness, wish.unit), wish.plies)
+    _, h = table_map.canvas_px
+    corner = table_map.to_table([(0.0, float(h))])[0]
+    offset = [
+        _said("point under the lens, to the right", wish.along, wish.unit, signed=True),
+        _said("point under the lens, away from you", wish.across, wish.unit, signed=True),
+    ]
+    above = Above(
+        (float(corner[0] + offset[0]), float(corner[1] + offset[1])),
+        _said("height of the lens", wish.height, wish.unit),
+    )
+    raised = on_cloth(table_map, thickness, above)
+    before, after = largest_shift(table_map, thickness, above), left_over(table_map, above)
+    return _changed(
+        row,
+        raised,
+        f"For cloth {thickness:.1f} mm high: uncorrected the light would fall up to {before:.1f} mm "
+        f"off; if the height is 0.3 mm wrong, up to {after:.1f} mm stay.",
+    )
+
+
+def tied_map(row: MapRow, wish: CheckWish) -> dict[str, Any]:
+    """The data of a map whose scale is taken from one long line, measured by tape."""
+    table_map = stored_map(row)
+    nominal, measured = check_reading(table_map, wish.line, wish.measured, wish.unit)
+    line = next(found for found in check_lines(table_map) if line_id(found) == wish.line)
+    tied = tie_scale(table_map, LineRead(line, measured))
+    share = 100 * (measured / nominal - 1)
+    return _changed(
+        row,
+        tied,
+        f"Scale taken from the {nominal:.0f} mm line, which measured {measured:.1f} mm: everything "
+        f"is {abs(share):.3f} % {'larger' if share >= 0 else 'smaller'} than was thought.",
+    )
+
+
+def _changed(row: MapRow, table_map: TableMap, words: str) -> dict[str, Any]:
+    # Lines that were measured belong to the map before: the new one is checked anew.
+    return {**row.data, "map": table_map.to_dict(), "words": [*row.data.get("words", []), words]}
+
+
+def _said(what: str, text: str | float, unit: str, *, signed: bool = False) -> float:
+    """A length as typed, mm; what cannot be read is refused under its own name."""
+    bare = str(text).strip().replace("\N{MINUS SIGN}", "-")
+    minus = signed and bare.startswith("-")
+    try:
+        mm = parse_length(bare[1:] if minus else bare, unit=unit)
+    except NestingError as error:
+        raise RefusedError(
+            f"{what}: {error.message}", code="length", where=what, hint=error.hint or ""
+        ) from error
+    return -mm if minus else mm
 
 
 def _tape_input(wish: TapeWish) -> tuple[CrossSet, list[Distance]]:

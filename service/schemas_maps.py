@@ -154,6 +154,26 @@ class CheckWish(Wire):
     unit: Literal["mm", "cm", "in"] = "mm"
 
 
+class ClothWish(Wire):
+    """How much higher than what was measured on the cloth lies, and where the projector hangs."""
+
+    thickness: LengthText = Field(description="of one ply", examples=["2.5", "1/8 in"])
+    plies: int = Field(default=1, ge=1, le=20)
+    height: LengthText = Field(
+        description="of the projector's lens over the table", examples=["1850", "74 in"]
+    )
+    along: str = Field(
+        max_length=64,
+        description="the point under the lens: so far to the right of the near left corner of the "
+        "light; with a minus, to its left",
+        examples=["600", "-4 in"],
+    )
+    across: str = Field(
+        max_length=64, description="and so far away from you from there", examples=["350"]
+    )
+    unit: Literal["mm", "cm", "in"] = "mm"
+
+
 class SpreadView(Wire):
     """Cloth lying one way: zones side by side, cloth mm."""
 

@@ -14,6 +14,7 @@ from service.projection import Projection, project
 from service.schemas_maps import (
     CheckLines,
     CheckWish,
+    ClothWish,
     MapDetail,
     MapList,
     MapWish,
@@ -88,6 +89,24 @@ def add_check(map_id: str, wish: CheckWish, request: Request) -> MapDetail:
         )
         store.add_check(session, map_id, wish.line, nominal_mm=nominal, measured_mm=measured)
         return _detail(session, row)
+
+
+@router.post("/maps/{map_id}/on-cloth", status_code=201)
+def raise_to_cloth(map_id: str, wish: ClothWish, request: Request) -> MapDetail:
+    """Make a new map for cloth that lies higher than what was measured on, and put it in use."""
+    with _database(request).writing() as session:
+        row = store.get_map(session, map_id)
+        data = maps.on_cloth_map(row, wish)
+        return _detail(session, store.add_map(session, f"{row.name}, on cloth", row.route, data))
+
+
+@router.post("/maps/{map_id}/tied", status_code=201)
+def tie(map_id: str, wish: CheckWish, request: Request) -> MapDetail:
+    """Make a new map with its scale taken from one long line measured by tape, and put it in use."""
+    with _database(request).writing() as session:
+        row = store.get_map(session, map_id)
+        data = maps.tied_map(row, wish)
+        return _detail(session, store.add_map(session, f"{row.name}, tied", row.route, data))
 
 
 @router.get("/lays/{lay_id}/projection")

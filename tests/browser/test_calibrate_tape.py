@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from service.projection import project
 from service.store import maps
 from tests.browser.table_rig import (
     CANVAS,
+    KEYSTONES,
     Array,
     Running,
     edge_places,
@@ -319,3 +321,41 @@ def test_nothing_for_axe_to_find(page: Page, axe: Callable[[Page], list[str]]) -
     page.locator("#reading").press("Enter")
     expect(page.locator("tbody tr")).to_have_count(1)
     assert axe(page) == []
+
+
+def test_scale_from_a_line_and_a_map_for_thick_cloth(
+    browser: Browser, tmp_path: Path, axe: Callable[[Page], list[str]]
+) -> None:
+    service = Running(tmp_path)
+    service.keep_map(KEYSTONES["from the left"])
+    page = open_table(browser)
+    page.goto(f"{service.address}calibrate")
+
+    def measure(readings: list[str]) -> None:
+        for reading in readings:
+            expect(page.locator("h2")).to_contain_text("Check line")
+            label = page.locator("h2").inner_text()
+            page.get_by_label("Unit of bare numbers").select_option("mm")
+            page.locator("#reading").fill(reading)
+            page.get_by_role("button", name="Next").click()
+            expect(page.locator("h2")).not_to_have_text(label)
+
+    page.get_by_role("button", name="Only check the map in use").click()
+    measure(["600.6", "600.5", "600.6"])
+    expect(page.locator("h2")).to_have_text("Good to cut by")
+    page.locator("#tie-scale").click()
+    measure(["600", "600", "600"])
+    expect(page.locator("#panel")).to_contain_text("% larger than was thought")
+    page.get_by_text("The cloth lies higher than what was measured on").click()
+    for name, text in (("thickness", "3"), ("plies", "2"), ("along", "700"), ("across", "400")):
+        page.locator(f"#cloth-{name}").fill(text)
+    page.locator("#cloth-raise").click()
+    expect(page.get_by_role("alert")).to_contain_text("height of the lens")
+    expect(page.locator("#cloth-along")).to_have_value("700")
+    page.locator("#cloth-height").fill("1.9 m")
+    assert axe(page) == []
+    page.locator("#cloth-raise").click()
+    measure(["600", "600", "600"])
+    expect(page.locator("#panel")).to_contain_text("For cloth 6.0 mm high")
+    page.context.close()
+    service.stop()

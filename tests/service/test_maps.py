@@ -181,3 +181,50 @@ def test_no_map_yet_says_what_to_do(client: TestClient) -> None:
     assert answer.status_code == 404
     assert answer.json()["error"]["code"] == "no_map"
     assert "calibration page" in answer.json()["error"]["hint"]
+
+
+def corners_of(found: dict[str, Any]) -> Any:
+    return np.array(found["table_corners"])
+
+
+def test_a_long_line_gives_the_scale(client: TestClient) -> None:
+    found = keep(client)
+    url = f"/api/maps/{found['id']}"
+    tied = client.post(f"{url}/tied", json={"line": "along-600", "measured": "600.6", "unit": "mm"})
+    assert tied.status_code == 201
+    now = tied.json()
+    assert now["id"] != found["id"]
+    before, after = corners_of(found), corners_of(now)
+    sides = [np.hypot(*(c[1] - c[0])) for c in (before, after)]
+    assert sides[1] / sides[0] == pytest.approx(600.6 / 600)
+    assert "0.100 % larger" in now["words"][-1]
+    assert now["verdict"] == "unchecked"
+    assert client.get("/api/maps/current").json()["id"] == now["id"]
+    far = client.post(f"{url}/tied", json={"line": "along-600", "measured": "60"})
+    assert far.status_code == 422
+
+
+def test_thick_cloth_is_lit_towards_the_foot_of_the_projector(client: TestClient) -> None:
+    """Similar triangles: light aimed at a place d from the foot falls d t / H nearer on cloth t high."""
+    found = keep(client)
+    corners = corners_of(found)
+    foot = corners[0] + (400.0, 300.0)
+    wish = {"thickness": "2", "plies": 2, "height": "2 m", "along": "400", "across": "300"}
+    now = client.post(f"/api/maps/{found['id']}/on-cloth", json=wish).json()
+    # The canvas' corners light the cloth nearer to the foot, by 4 mm in 2000.
+    expected = foot + (corners - foot) * (1 - 4.0 / 2000.0)
+    assert corners_of(now) == pytest.approx(expected, abs=1e-6)
+    farthest = np.hypot(*(corners - foot).T).max() * 4.0 / 2000.0
+    assert f"up to {farthest:.1f} mm off" in now["words"][-1]
+    assert now["verdict"] == "unchecked"
+
+
+@pytest.mark.parametrize(
+    "change", [{"thickness": "thick"}, {"height": "3"}, {"along": "left"}, {"plies": 0}]
+)
+def test_thickness_that_cannot_be_is_refused(client: TestClient, change: dict[str, Any]) -> None:
+    found = keep(client)
+    wish = {"thickness": "2", "height": "2000", "along": "400", "across": "-300", **change}
+    answer = client.post(f"/api/maps/{found['id']}/on-cloth", json=wish)
+    assert answer.status_code == 422
+    assert client.get("/api/maps/current").json()["id"] == found["id"]

@@ -11,7 +11,7 @@ import { isPair, mayKeep, nextPair, offWords, withReading } from "./readings.js"
 
 /** @typedef {import("./readings.js").Tried} Tried */
 /** @typedef {import("./readings.js").Reading} Reading */
-/** @typedef {{id: string, name: string, verdict: string, verdict_text: string, p95_mm: number | null, created: string, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, checks: {line: string, label: string, words: string, verdict: string, when: string}[]}} MapDetail */
+/** @typedef {{id: string, name: string, verdict: string, verdict_text: string, p95_mm: number | null, created: string, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, words: string[], checks: {line: string, label: string, nominal_mm: number, measured_mm: number, words: string, verdict: string, when: string}[]}} MapDetail */
 /** @typedef {{id: string, label: string, nominal_mm: number, from: [number, number], to: [number, number], needed: boolean}} CheckLine */
 
 const KEPT = "grainfold.readings";
@@ -290,14 +290,66 @@ function verdict(done) {
   const words = { good: "Good to cut by", warn: "Cut nothing fitted by this", "not for cutting": "Not for cutting", unchecked: "Not checked yet" };
   panel.show("verdict",
     heading(words[/** @type {keyof typeof words} */ (map.verdict)]),
+    ...said(),
     element("p", {}, map.verdict_text),
     element("ul", {}, ...map.checks.map((c) => element("li", {}, `${c.label}: ${c.words}`))),
+    ...map.words.map((w) => element("p", { class: "soft" }, w)),
+    ...tiePart(),
+    clothPart(),
     element("p", { class: "soft" }, "This holds for this picture size, zoom and screen, as long as projector and table stay where they are. Check again when either was touched."),
     element("div", { class: "actions" },
       ...(map.verdict === "unchecked" ? [element("button", { class: "main", click: () => checkNext(lines.filter((l) => l.needed), 0) }, "Measure the lines")] : []),
       ...(more.length ? [element("button", { click: () => checkNext([...more], 0) }, `Check ${more.length} more lines`)] : []),
       element("button", { class: map.verdict === "good" || map.verdict === "unchecked" ? "" : "main", click: () => void start() }, "Calibrate again"),
       element("a", { class: map.verdict === "good" ? "button main" : "button", href: "/table" }, "To the table")));
+}
+
+/** What was typed of the cloth, kept while it is refused. */
+const CLOTH = { thickness: "", plies: "1", height: "", along: "", across: "" };
+let clothTyped = CLOTH;
+
+/** Make another map of this one, and check that. @param {string} what @param {object} wish */
+async function remake(what, wish) {
+  if (!map) return;
+  try {
+    map = await call("POST", `/maps/${map.id}/${what}`, wish);
+    lines = (await call("GET", `/maps/${map?.id}/check-lines`)).lines;
+    trouble = null;
+    clothTyped = CLOTH;
+    checkNext(lines.filter((l) => l.needed), 0);
+  } catch (error) {
+    trouble = /** @type {Error} */ (error);
+    redraw();
+  }
+}
+
+/** The longest line that was measured can give the scale, where it was a little off. */
+function tiePart() {
+  const far = map?.checks.filter((c) => Math.abs(c.measured_mm - c.nominal_mm) >= 0.1).sort((a, b) => b.nominal_mm - a.nominal_mm)[0];
+  if (!map || !far) return [];
+  const { line, measured_mm } = far;
+  return [element("p", {}, `Read the same twice? The scale can be taken from it. `,
+    element("button", { id: "tie-scale", class: "small", click: () => void remake("tied", { line, measured: `${measured_mm} mm`, unit: "mm" }) }, `Take the scale from ${far.label}`))];
+}
+
+/** Cloth that lies higher than what was measured on. */
+function clothPart() {
+  /** @param {keyof typeof CLOTH} name @param {string} label */
+  const field = (name, label) => /** @type {HTMLInputElement} */ (element("input", { id: `cloth-${name}`, "aria-label": label, value: clothTyped[name], size: "7", autocomplete: "off", spellcheck: "false" }));
+  const [thickness, plies, height, along, across] = [
+    field("thickness", "Thickness of one ply"), field("plies", "How many plies"), field("height", "Height of the lens over the table"),
+    field("along", "Point under the lens, to the right of the near left corner of the light"), field("across", "Point under the lens, away from you from that corner")];
+  const units = /** @type {HTMLSelectElement} */ (element("select", { id: "cloth-unit", "aria-label": "Unit of bare numbers" },
+    ...[["mm", "mm"], ["cm", "cm"], ["in", "inches"]].map(([v, label]) => element("option", { value: v }, label))));
+  return element("details", { open: clothTyped !== CLOTH }, element("summary", {}, "The cloth lies higher than what was measured on"),
+    element("p", { class: "soft" }, "Best is to measure on the cloth itself. Otherwise light aimed at the table falls short on thick cloth, the more the farther from below the lens. Hang a weight on a thread from the lens to find the point under it, and measure by tape. Never lean over a ladder for it."),
+    element("form", { submit: (e) => { 
+        e.preventDefault();
+        clothTyped = { thickness: thickness.value, plies: plies.value, height: height.value, along: along.value, across: across.value };
+        void remake("on-cloth", { ...clothTyped, plies: Number(plies.value) || 1, unit: units.value });
+      } },
+      element("p", { class: "sentence" }, "One ply is ", thickness, " thick, there are ", plies, " of them; the lens is ", height, " above the table, over the point ", along, " to the right of the light's near left corner and ", across, " away from you."),
+      element("p", {}, "Bare numbers are ", units, ". ", element("button", { id: "cloth-raise" }, "Make the map for the cloth"))));
 }
 
 /** @param {string[]} changes */
