@@ -111,14 +111,18 @@ def _clean(one: Parallel, two: Parallel) -> Join | None:
     safe = np.where(turn == 0, 1.0, turn)
     s, t = cross(offset, v[None]) / safe, cross(offset, u[:, None]) / safe
     met = (turn != 0) & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
-    places = a[:-1, None] + s[..., None] * u[:, None]
+    pairs = np.argwhere(met)
+    if not len(pairs):
+        return None
+    places = a[pairs[:, 0]] + s[met][:, None] * u[pairs[:, 0]]
     # Of several the one nearest to the net corner: the same whichever way the edge is walked.
-    away = np.where(met, np.hypot(*np.moveaxis(places - one.run.points[-1], -1, 0)), np.inf)
-    if float(away.min()) > MITRE_LIMIT * wider(one, two):
+    away = np.hypot(*(places - one.run.points[-1]).T)
+    nearest = int(away.argmin())
+    if float(away[nearest]) > MITRE_LIMIT * wider(one, two):
         # Farther off they belong to other stretches, whose strips would be lost with the loop.
         return None
-    i, j = (int(k) for k in np.unravel_index(int(away.argmin()), away.shape))
-    place = places[i, j]
+    i, j = (int(k) for k in pairs[nearest])
+    place = places[nearest]
     # Segment i of the last ones ends at inner point i of them; segment j begins at inner j - 1.
     keep = len(one.inner) - (len(u) - 1 - i)
     return Join(place[None, :], 0, keep=keep, skip=j)
