@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from nesting.answer import answer_for
 from nesting.cloth import Flaw
 from nesting.engine.problem import Problem, Solution
@@ -76,13 +78,12 @@ def lay_again(
 
 
 def keep_again(
-    database: Database, lay_id: str, cloth: str, wish: RelayWish, fresh: dict[str, Any]
+    session: Session, lay_id: str, cloth: str, wish: RelayWish, *, fresh: dict[str, Any]
 ) -> CuttingView:
     """Keep a layout made by ``lay_again``, if nothing was changed meanwhile (else ConflictError)."""
-    with database.writing() as session:
-        begun = cutting.begun_layout(session, lay_id, cloth, wish.number)
-        flaws = [[list(point) for point in outline] for outline in _flaws(begun.flaws, wish)]
-        return cutting.keep_relaid(session, lay_id, cloth, wish.number, fresh, flaws)
+    begun = cutting.begun_layout(session, lay_id, cloth, wish.number)
+    flaws = [[list(point) for point in outline] for outline in _flaws(begun.flaws, wish)]
+    return cutting.keep_relaid(session, lay_id, cloth, wish.number, fresh, flaws)
 
 
 def _flaws(

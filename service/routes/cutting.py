@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
+from functools import partial
+from typing import TypeVar
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response, StreamingResponse
+from sqlalchemy.orm import Session
 from starlette.concurrency import run_in_threadpool
 
 from service import cutting
@@ -26,6 +29,8 @@ from service.schemas_cutting import (
 )
 from service.searches import Listener
 from service.visitors import DESK, visitor_of
+
+Wish = TypeVar("Wish")
 
 PAUSE_S = 15.0
 """So often a silent stream says that it is alive."""
@@ -51,25 +56,15 @@ def show(lay_id: str, request: Request, cloth: str = "shell") -> CuttingView:
 @router.put("/walk")
 def move(lay_id: str, request: Request, wish: WalkWish, cloth: str = "shell") -> CuttingView:
     """Move on, or back. 409 ``moved_on`` when another page was first: look again, then press."""
-    hub = _hub(request)
-    with hub.lock:
-        with database_of(request).writing() as session:
-            may_approve = visitor_of(request).role == DESK
-            view = cutting.move(session, lay_id, cloth, wish, may_approve=may_approve)
-        hub.tell(lay_id, cloth, view)
-    return view
+    may_approve = visitor_of(request).role == DESK
+    return _changed(request, lay_id, cloth, partial(cutting.move, may_approve=may_approve), wish)
 
 
 @router.post("/marks")
 def mark(lay_id: str, request: Request, wish: MarkWish, cloth: str = "shell") -> CuttingView:
     """Mark a piece as cut, take the mark back, call a hand spoiled, or call the whole done (refused
     while gaps stand)."""
-    hub = _hub(request)
-    with hub.lock:
-        with database_of(request).writing() as session:
-            view = cutting.mark(session, lay_id, cloth, wish)
-        hub.tell(lay_id, cloth, view)
-    return view
+    return _changed(request, lay_id, cloth, cutting.mark, wish)
 
 
 @router.post("/registration")
@@ -77,12 +72,7 @@ def register(
     lay_id: str, request: Request, wish: RegisterWish, cloth: str = "shell"
 ) -> CuttingView:
     """Say where the chalked crosses of a window really lie; the answer has the correction."""
-    hub = _hub(request)
-    with hub.lock:
-        with database_of(request).writing() as session:
-            view = cutting.register_window(session, lay_id, cloth, wish)
-        hub.tell(lay_id, cloth, view)
-    return view
+    return _changed(request, lay_id, cloth, cutting.register_window, wish)
 
 
 @router.post("/cloth")
@@ -90,35 +80,21 @@ def measure_cloth(
     lay_id: str, request: Request, wish: ClothWish, cloth: str = "shell"
 ) -> CuttingView:
     """Say what the real cloth measures; the answer says whether the layout fits it."""
-    hub = _hub(request)
-    with hub.lock:
-        with database_of(request).writing() as session:
-            view = cutting.measure_cloth(session, lay_id, cloth, wish)
-        hub.tell(lay_id, cloth, view)
-    return view
+    return _changed(request, lay_id, cloth, cutting.measure_cloth, wish)
 
 
 @router.post("/look")
 def ask_look(lay_id: str, request: Request, wish: LookWish, cloth: str = "shell") -> CuttingView:
     """Ask for a bolder line, another light, words for the other side of the table."""
-    hub = _hub(request)
-    with hub.lock:
-        with database_of(request).writing() as session:
-            view = cutting.ask_look(session, lay_id, cloth, wish)
-        hub.tell(lay_id, cloth, view)
-    return view
+    return _changed(request, lay_id, cloth, cutting.ask_look, wish)
 
 
 @router.post("/relay")
 def relay(lay_id: str, request: Request, wish: RelayWish, cloth: str = "shell") -> CuttingView:
     """Lay the rest again round what is cut and round flaws found late; takes ``seconds``. The new
     layout is looked through and approved before anybody cuts by it."""
-    hub, database = _hub(request), database_of(request)
-    fresh = lay_again(database, request.app.state.pool, lay_id, cloth, wish)
-    with hub.lock:
-        view = keep_again(database, lay_id, cloth, wish, fresh)
-        hub.tell(lay_id, cloth, view)
-    return view
+    fresh = lay_again(database_of(request), request.app.state.pool, lay_id, cloth, wish)
+    return _changed(request, lay_id, cloth, partial(keep_again, fresh=fresh), wish)
 
 
 @router.get("/events", response_class=StreamingResponse)
@@ -138,6 +114,22 @@ async def _stream(lay_id: str, request: Request, cloth: str) -> AsyncIterator[st
             if not await run_in_threadpool(_may_stay, request):
                 return
             yield ": still here\n\n" if event is None else _event(event.id, event.data)
+
+
+def _changed(
+    request: Request,
+    lay_id: str,
+    cloth: str,
+    change: Callable[[Session, str, str, Wish], CuttingView],
+    wish: Wish,
+) -> CuttingView:
+    """Keep what ``change`` makes of the cutting and tell every page, one change after the other."""
+    hub = _hub(request)
+    with hub.lock:
+        with database_of(request).writing() as session:
+            view = change(session, lay_id, cloth, wish)
+        hub.tell(lay_id, cloth, view)
+    return view
 
 
 def _may_stay(request: Request) -> bool:
