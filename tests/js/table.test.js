@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { band, beside, clipLine, clipRing, dashes, hatch, inRing, notchStrokes, openAtFold } from "../../web/app/table/lines.js";
+import { band, beside, clipLine, dashes, hatch, inRing, notchStrokes, openAtFold } from "../../web/app/table/lines.js";
 import { contrast, contrastWords, linear, ways } from "../../web/app/table/contrast.js";
 import { bestLight, palette, readPrefs, FIRST } from "../../web/app/table/prefs.js";
 import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
@@ -62,11 +62,12 @@ test("dashes keep the pattern's share of the length and run on round corners", (
 });
 
 test("clipping keeps what is inside, in order", () => {
-  /** @type {P[]} */
-  const clip = [[0, 0], [50, 0], [50, 50], [0, 50]];
+  /** @type {[number, number, number, number]} */
+  const clip = [0, 0, 50, 50];
   const parts = clipLine([[-10, 25], [25, 25], [75, 25], [75, 40], [10, 40]], clip);
   assert.deepEqual(parts, [[[0, 25], [25, 25], [50, 25]], [[50, 40], [10, 40]]]);
-  near(area(clipRing(SQUARE, clip)), 2500);
+  assert.deepEqual(clipLine([[10, 10], [20, 10], [20, 10], [20, 30]], clip), [[[10, 10], [20, 10], [20, 30]]], "a repeated point breaks nothing");
+  assert.deepEqual(clipLine([[-5, 50], [-5, 20], [0, 10], [-5, 0]], clip), [], "a touch is nothing");
   assert.deepEqual(clipLine([[60, 60], [70, 70]], clip), []);
 });
 

@@ -2,6 +2,7 @@
 
 /** @typedef {import("./map.js").TablePoint} Point */
 /** @typedef {{points: Point[], closed: boolean}} Line */
+/** @typedef {[number, number, number, number]} Box x0, y0, x1, y1 */
 
 /** Two points nearer than this are one, mm. */
 const SAME_MM = 1e-6;
@@ -184,60 +185,34 @@ export function notchStrokes({ at, tip, marks = 1 }) {
 }
 
 /**
- * The part of a closed ring inside a convex outline (Sutherland and Hodgman, Reentrant polygon
- * clipping, 1974). What leaves and comes back is joined along the outline's rim.
- * @param {Point[]} ring
- * @param {Point[]} convex  counter-clockwise
- * @returns {Point[]}
- */
-export function clipRing(ring, convex) {
-  if (ring.every((p) => inside(p, convex))) return ring;
-  let kept = ring;
-  for (let k = 0; k < convex.length && kept.length; k += 1) {
-    const [a, b] = [convex[k], convex[(k + 1) % convex.length]];
-    /** @type {Point[]} */
-    const next = [];
-    for (let i = 0; i < kept.length; i += 1) {
-      const [p, q] = [kept[i], kept[(i + 1) % kept.length]];
-      const [sp, sq] = [leftOf(p, a, b), leftOf(q, a, b)];
-      if (sp >= 0) next.push(p);
-      if (sp >= 0 !== sq >= 0) next.push(toward(p, q, sp / (sp - sq)));
-    }
-    kept = next;
-  }
-  return kept;
-}
-
-/**
- * The stretches of an open line inside a convex outline.
+ * The stretches of an open line inside a box (Liang and Barsky, A new concept and method for line
+ * clipping, 1984).
  * @param {Point[]} line
- * @param {Point[]} convex  counter-clockwise
+ * @param {Box} box
  * @returns {Point[][]}
  */
-export function clipLine(line, convex) {
-  if (line.every((p) => inside(p, convex))) return line.length > 1 ? [line] : [];
+export function clipLine(line, box) {
   /** @type {Point[][]} */
   const out = [];
   /** @type {Point[]} */
   let current = [];
   for (let i = 0; i + 1 < line.length; i += 1) {
-    const part = clipSegment(line[i], line[i + 1], convex);
-    if (!part) continue;
-    const [from, to] = part;
-    const joins = current.length && Math.hypot(from[0] - current[current.length - 1][0], from[1] - current[current.length - 1][1]) < SAME_MM;
-    if (!joins) {
+    const [a, b] = [line[i], line[i + 1]];
+    if (a[0] === b[0] && a[1] === b[1]) continue;
+    const part = share(a, b, box);
+    if (part && part[0] === 0 && current.length) {
+      current.push(toward(a, b, part[1]));
+    } else {
       if (current.length > 1) out.push(current);
-      current = [from];
+      current = part ? [toward(a, b, part[0]), toward(a, b, part[1])] : [];
     }
-    current.push(to);
+    if (part && part[1] < 1) {
+      out.push(current);
+      current = [];
+    }
   }
   if (current.length > 1) out.push(current);
   return out;
-}
-
-/** Is `p` inside the convex outline? @param {Point} p @param {Point[]} convex counter-clockwise */
-export function inside(p, convex) {
-  return convex.every((a, i) => leftOf(p, a, convex[(i + 1) % convex.length]) >= 0);
 }
 
 /**
@@ -254,28 +229,33 @@ export function inRing([x, y], ring) {
   return within;
 }
 
-/** Box round points: [x0, y0, x1, y1]. @param {Point[]} points @returns {[number, number, number, number]} */
+/** Is `p` in the box? @param {Point} p @param {Box} box */
+export function inBox([x, y], [x0, y0, x1, y1]) {
+  return x >= x0 && x <= x1 && y >= y0 && y <= y1;
+}
+
+/** Box round points. @param {Point[]} points @returns {Box} */
 export function box(points) {
   const [xs, ys] = [points.map((p) => p[0]), points.map((p) => p[1])];
   return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
 }
 
-/** @param {Point} a @param {Point} b @param {Point[]} convex @returns {[Point, Point] | null} */
-function clipSegment(a, b, convex) {
+/** Where, from 0 at a to 1 at b, the segment is inside the box; null when it only touches it or less. @param {Point} a @param {Point} b @param {Box} box @returns {[number, number] | null} */
+function share(a, b, box) {
+  // Most segments are wholly inside.
+  if (inBox(a, box) && inBox(b, box)) return [0, 1];
+  const [[ax, ay], [bx, by], [x0, y0, x1, y1]] = [a, b, box];
   let [t0, t1] = [0, 1];
-  for (let k = 0; k < convex.length; k += 1) {
-    const [c, d] = [convex[k], convex[(k + 1) % convex.length]];
-    const [sa, sb] = [leftOf(a, c, d), leftOf(b, c, d)];
-    if (sa < 0 && sb < 0) return null;
-    if (sa < 0) t0 = Math.max(t0, sa / (sa - sb));
-    else if (sb < 0) t1 = Math.min(t1, sa / (sa - sb));
+  for (const [step, from, low, high] of [[bx - ax, ax, x0, x1], [by - ay, ay, y0, y1]]) {
+    if (step === 0) {
+      if (from < low || from > high) return null;
+    } else {
+      const [enter, leave] = step > 0 ? [(low - from) / step, (high - from) / step] : [(high - from) / step, (low - from) / step];
+      t0 = Math.max(t0, enter);
+      t1 = Math.min(t1, leave);
+    }
   }
-  return t0 < t1 ? [toward(a, b, t0), toward(a, b, t1)] : null;
-}
-
-/** Twice the area of a-b-p: positive when p is on the left. @param {Point} p @param {Point} a @param {Point} b */
-function leftOf(p, a, b) {
-  return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
+  return t0 < t1 ? [t0, t1] : null;
 }
 
 /** @param {Point} p @param {Point} q @param {number} t @returns {Point} */

@@ -2,7 +2,7 @@
 
 import { after, applyMatrix, pxPerMm } from "./map.js";
 import { needed } from "./sleeve.js";
-import { arrow, band, box, clipLine, dashes, hatch, inRing, notchStrokes, openAtFold } from "./lines.js";
+import { arrow, band, box, clipLine, dashes, hatch, inBox, inRing, notchStrokes, openAtFold } from "./lines.js";
 
 /** @typedef {import("./map.js").TablePoint} Point */
 /** @typedef {import("./map.js").TableMap} TableMap */
@@ -132,7 +132,7 @@ export function lineWidth(map, points, width_mm) {
  */
 export function pieceItems(piece, window, { count, shade, look, pens, approved = true, done = false, alone = false, elsewhere = 0 }) {
   const lay = layer(window);
-  const clip = boxRing(window.box);
+  const clip = window.box;
   const cut = openAtFold(piece.cut_line, piece.fold_line);
   const canvas = after(pens.map.matrix, window.table_from_cloth);
   const seen = stretches(cut, clip).map(({ points, closed }) => ({ points: needed(points, closed, canvas, UNSEEN_PX), closed }));
@@ -195,7 +195,7 @@ export function clothItems(projection, window, { shade, look, guides }) {
   const spread = projection.spreads.find((s) => s.id === window.spread);
   if (!spread) return [];
   const lay = layer(window);
-  const clip = boxRing(window.box);
+  const clip = window.box;
   /** @type {Item[]} */
   const items = [];
   /** @param {Point[]} line @param {number[]} pattern @param {number} width */
@@ -234,7 +234,7 @@ const HOLE_DASH = [4, 10];
  */
 export function obstacleItems(outlines, window, { said, marked, shade, look }) {
   const lay = layer(window);
-  const clip = boxRing(window.box);
+  const clip = window.box;
   return outlines.flatMap((outline) => {
     /** @type {Item[]} */
     const items = [];
@@ -246,9 +246,14 @@ export function obstacleItems(outlines, window, { said, marked, shade, look }) {
     for (const stroke of strokes) {
       for (const part of clipLine(stroke, clip)) items.push({ kind: "path", points: lay(part), width: marked ? 3 : 2, shade });
     }
-    // Beside a small flaw, in the middle of a large hole.
-    const at = /** @type {Point} */ (marked ? [(x0 + x1) / 2, y1 + look.cap_mm * 0.7] : [(x0 + x1) / 2, (y0 + y1) / 2]);
-    if (items.length && at[0] > window.box[0] && at[0] < window.box[2] && at[1] < window.box[3]) items.push(words([said], lay([at])[0], look, shade));
+    if (!items.length) return [];
+    // Beside a small flaw, on the side that is lit; in the middle of what is seen of a large hole.
+    const [sx0, sy0, sx1, sy1] = [Math.max(x0, clip[0]), Math.max(y0, clip[1]), Math.min(x1, clip[2]), Math.min(y1, clip[3])];
+    const off = look.cap_mm * 0.7;
+    const above = y1 + off + look.cap_mm < clip[3] ? y1 + off : y0 - off - look.cap_mm;
+    /** @type {Point} */
+    const at = [(sx0 + sx1) / 2, marked ? above : (sy0 + sy1) / 2];
+    items.push(words([said], lay([at])[0], look, shade));
     return items;
   });
 }
@@ -343,7 +348,7 @@ function layer(window) {
 /**
  * The stretches of a line inside the window; the whole line, closed, when all of it is.
  * @param {import("./lines.js").Line} line
- * @param {Point[]} clip
+ * @param {Box} clip
  * @returns {import("./lines.js").Line[]}
  */
 function stretches(line, clip) {
@@ -351,7 +356,7 @@ function stretches(line, clip) {
   if (!line.closed) return within.map((points) => ({ points, closed: false }));
   if (within.length === 1 && within[0].length === line.points.length + 1) return [line];
   // Start where the line is outside, so that no stretch is broken at the first point.
-  const [x0, y0, x1, y1] = box(clip);
+  const [x0, y0, x1, y1] = clip;
   const out = line.points.findIndex(([x, y]) => x < x0 || x > x1 || y < y0 || y > y1);
   const from = Math.max(out, 0);
   const turned = [...line.points.slice(from), ...line.points.slice(0, from + 1)];
@@ -360,7 +365,7 @@ function stretches(line, clip) {
 
 /**
  * @param {[Point, Point]} fold
- * @param {Point[]} clip
+ * @param {Box} clip
  * @param {(points: Point[]) => Point[]} lay
  * @param {Shade} shade
  * @param {number} width
@@ -380,7 +385,7 @@ function foldItems(fold, clip, lay, shade, width) {
 
 /**
  * @param {Piece} piece
- * @param {Point[]} clip
+ * @param {Box} clip
  * @param {(points: Point[]) => Point[]} lay
  * @param {Shade} shade
  * @param {Look} look
@@ -401,7 +406,7 @@ function innerItems(piece, clip, lay, shade, look, width) {
   const both = piece.grain_rule !== "one way";
   const { shaft, heads } = arrow(piece.grain[0], piece.grain[1], { size: 22, both });
   draw(shaft, width * 0.75);
-  for (const head of heads) if (head.every((p) => inRing(p, clip))) items.push({ kind: "area", rings: [lay(head)], shade });
+  for (const head of heads) if (head.every((p) => inBox(p, clip))) items.push({ kind: "area", rings: [lay(head)], shade });
   for (const mark of piece.marks) {
     if (mark.points.length === 1) {
       const [x, y] = mark.points[0];
