@@ -5,6 +5,7 @@ import { contrast, contrastWords, linear, ways } from "../../web/app/table/contr
 import { bestLight, palette, readPrefs, FIRST } from "../../web/app/table/prefs.js";
 import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
 import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
+import { broken, fitted } from "../../web/app/table/draw.js";
 import { countText, stripLines } from "../../web/app/table/wording.js";
 import { obstacleItems, pieceItems } from "../../web/app/table/scene.js";
 import { applyMatrix, tableMap } from "../../web/app/table/map.js";
@@ -204,6 +205,19 @@ test("words: name, hand, ply and place in the order", () => {
   assert.equal(first, "Cuff: pair, 2 plies. 2 of 4.");
   assert.match(second, /Window 1 of 3.*last piece in this window/);
   assert.equal(countText(LAY, "Collar"), "4 of 4");
+});
+
+test("words that would run off: whole sentences first, then words; refusals go onto more lines", () => {
+  const map = tableMap({ projector_from_table: [[1, 0, 0], [0, -1, 500], [0, 0, 1]], canvas: [500, 500], lens: null });
+  const pens = { map, measure: (/** @type {string} */ said, /** @type {number} */ cap) => said.length * cap };
+  const said = "Window 1 of 3. It goes on: stop at the bars. Next: Cuff.";
+  assert.equal(fitted(said, 1, 60, pens), said);
+  assert.equal(fitted(said, 1, 50, pens), "Window 1 of 3. It goes on: stop at the bars.");
+  assert.equal(fitted(said, 1, 20, pens), "Window 1 of 3.");
+  assert.equal(fitted(said, 1, 12, pens), "Window 1 …");
+  const lines = broken("The check line measured 3.1 mm too long", 2, 40, pens);
+  assert.equal(lines.join(" "), "The check line measured 3.1 mm too long");
+  assert.ok(lines.length > 1 && lines.every((l) => pens.measure(l, 2) <= 40));
 });
 
 test("labels stay inside their piece and clear of its cut line", () => {

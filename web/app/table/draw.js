@@ -84,7 +84,7 @@ export function frontItems(projection, state, pens) {
   const { walk, prefs } = state;
   if (state.check) return checkItems(state.check, { shade: "line", look: prefs });
   if (state.strip) return stripItems(projection.room, LIGHTS, { look: prefs });
-  if (state.refusal.length) return refusalItems(projection, state);
+  if (state.refusal.length) return refusalItems(projection, state, pens);
   const stop = currentStop(walk, projection);
   if (!stop) return [];
   const window = asItLies(projection.windows[walk.window], state.registered);
@@ -150,8 +150,8 @@ function linesNow(projection, state) {
   return [first, state.warning || second];
 }
 
-/** @param {Projection} projection @param {State} state @returns {Item[]} */
-function refusalItems(projection, state) {
+/** @param {Projection} projection @param {State} state @param {Pens} pens @returns {Item[]} */
+function refusalItems(projection, state, pens) {
   const [x0, y0, x1, y1] = projection.room;
   const turn = state.prefs.turned ? Math.PI : 0;
   const [mx, my] = [(x0 + x1) / 2, (y0 + y1) / 2];
@@ -160,16 +160,44 @@ function refusalItems(projection, state) {
   return [
     { kind: "path", points: boxRing([x0 + 20, y0 + 20, x1 - 20, y1 - 20]), closed: true, width: 3, shade: "line" },
     { kind: "text", lines: ["NOT FOR CUTTING"], at: [mx, my + way * big * 0.6], cap: big, turn, anchor: "middle", shade: "line" },
-    { kind: "text", lines: state.refusal, at: [mx, my - way * big * 0.8], cap: 18, turn, anchor: "middle", shade: "line" },
+    { kind: "text", lines: state.refusal.flatMap((line) => broken(line, 18, x1 - x0 - 80, pens)), at: [mx, my - way * big * 0.8], cap: 18, turn, anchor: "middle", shade: "line" },
   ];
 }
 
-/** @param {string} said @param {number} cap @param {number} wide @param {Pens} pens */
-function fitted(said, cap, wide, pens) {
-  if (pens.measure(said, cap) <= wide) return said;
-  const parts = said.split(" ");
+/**
+ * What fits of a line of words: whole sentences first; of a sentence too long by itself, its words.
+ * @param {string} said
+ * @param {number} cap
+ * @param {number} wide  mm
+ * @param {Pens} pens
+ */
+export function fitted(said, cap, wide, pens) {
+  const sentences = said.split(/(?<=[.?]) /);
+  while (sentences.length > 1 && pens.measure(sentences.join(" "), cap) > wide) sentences.pop();
+  const whole = sentences.join(" ");
+  if (pens.measure(whole, cap) <= wide) return whole;
+  const parts = whole.split(" ");
   while (parts.length > 1 && pens.measure(`${parts.join(" ")} …`, cap) > wide) parts.pop();
   return `${parts.join(" ")} …`;
+}
+
+/**
+ * Words broken into lines that fit.
+ * @param {string} said
+ * @param {number} cap
+ * @param {number} wide  mm
+ * @param {Pens} pens
+ * @returns {string[]}
+ */
+export function broken(said, cap, wide, pens) {
+  /** @type {string[]} */
+  const lines = [];
+  for (const word of said.split(" ")) {
+    const last = lines[lines.length - 1];
+    if (last !== undefined && pens.measure(`${last} ${word}`, cap) <= wide) lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(word);
+  }
+  return lines;
 }
 
 /** The same items turned half round within a box. @param {Item[]} items @param {[number, number, number, number]} b @returns {Item[]} */

@@ -211,7 +211,7 @@ function guided(shown) {
 function trust(detail) {
   const changes = settingChanges(detail, screenSetting(size));
   if (changes.length) return [["Not calibrated for this picture:", ...changes, document.fullscreenElement ? "Calibrate again." : "F: fill the screen. If that does not help, calibrate again."], ""];
-  if (detail.verdict === "not for cutting") return [wrapped(detail.verdict_text, 60), ""];
+  if (detail.verdict === "not for cutting") return [[detail.verdict_text], ""];
   if (detail.verdict === "warn") return [[], `Warning: ${detail.verdict_text}`];
   if (detail.verdict === "unchecked") return [[], "Unchecked: light the check lines (C) and measure them before you cut."];
   return [[], ""];
@@ -476,16 +476,4 @@ function pointing() {
 /** @param {string} id */
 function at(id) {
   return /** @type {HTMLElement} */ (document.getElementById(id));
-}
-
-/** @param {string} said @param {number} wide */
-function wrapped(said, wide) {
-  /** @type {string[]} */
-  const lines = [""];
-  for (const word of said.split(" ")) {
-    const last = lines[lines.length - 1];
-    if (last && last.length + word.length >= wide) lines.push(word);
-    else lines[lines.length - 1] = last ? `${last} ${word}` : word;
-  }
-  return lines;
 }
