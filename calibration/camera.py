@@ -371,7 +371,11 @@ def _sieved(row: _Row, size_px: tuple[int, int]) -> _Row:
 
 def _predict(problem: _Problem, theta: Array) -> Array:
     """Photo px (N, 2) where the corners should be."""
-    table = _on_table(problem, theta)
+    return _in_photo(problem, theta, _on_table(problem, theta))
+
+
+def _in_photo(problem: _Problem, theta: Array, table: Array) -> Array:
+    """Photo px (N, 2) of places ``table`` (N, 2, table units), each seen from its own station."""
     stations = np.column_stack(
         [theta[: problem.at_placements].reshape(-1, 8), np.ones(problem.stations)]
     ).reshape(-1, 3, 3)
@@ -430,11 +434,16 @@ def _slopes(problem: _Problem, sigma: Array, theta: Array) -> Array:
     n = len(problem.camera_px)
     jacobian = np.zeros((2 * n + len(problem.priors[0]), problem.count))
     step = 1e-6
+    table = _on_table(problem, theta)
+    of_camera = {*range(problem.at_placements), *range(problem.at_camera, problem.at_scale)}
 
     def difference(columns: list[int]) -> Array:
         shift = np.zeros_like(theta)
         shift[columns] = step
-        up, down = _predict(problem, theta + shift), _predict(problem, theta - shift)
+        if columns[0] in of_camera:  # the places on the table stay where they are
+            up, down = (_in_photo(problem, t, table) for t in (theta + shift, theta - shift))
+        else:
+            up, down = _predict(problem, theta + shift), _predict(problem, theta - shift)
         return np.asarray((up - down) / (2 * step * sigma[problem.leg][:, None]))
 
     def scatter(columns: list[int], owner: NDArray[np.int64]) -> None:

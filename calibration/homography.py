@@ -14,6 +14,10 @@ Array = NDArray[np.float64]
 NEWTON_STEPS = 12
 """Enough for the radial equation to settle to rounding error from any bend we accept."""
 
+NEWTON_SETTLED = 1e-9
+"""A step in the radius (in units of the half diagonal) after which the next would be below rounding:
+each step squares the error."""
+
 
 def apply(homography: ArrayLike, points: ArrayLike) -> Array:
     """Map ``points`` (N, 2) by ``homography`` (3, 3); points on the horizon come out infinite.
@@ -100,6 +104,8 @@ def unbend(points: ArrayLike, centre: ArrayLike, radius: float, terms: ArrayLike
         slope = 1 + r2 * (3 * k1 + 5 * k2 * r2)
         step = (r * (1 + r2 * (k1 + k2 * r2)) - wanted) / np.maximum(slope, 1e-3)
         r = np.clip(r - step, 0, limit)
+        if np.max(np.abs(step), initial=0.0) < NEWTON_SETTLED:
+            break
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(wanted > 0, r / wanted, 1.0)
     unbent: Array = c + radius * away * share[:, None]
