@@ -36,10 +36,11 @@ export function makeSheet(canvas, opaque) {
       } else {
         ctx.clearRect(0, 0, size[0], size[1]);
       }
-      if (map) paint(ctx, items(), map, palette);
+      const points = map ? paint(ctx, items(), map, palette) : 0;
       drawn += 1;
-      // For measurements from outside: how often, and the script's time for the last one.
+      // For measurements from outside: how often, the script's time for the last one, and its points.
       canvas.dataset.drawn = String(drawn);
+      canvas.dataset.points = String(points);
       canvas.dataset.ms = (performance.now() - started).toFixed(1);
     },
   };

@@ -17,14 +17,17 @@ const PROBE_PX = 200;
  * @param {Item[]} items
  * @param {TableMap} map
  * @param {Palette} palette
+ * @returns {number} points of outlines and lines that were put on the canvas
  */
 export function paint(ctx, items, map, palette) {
+  let points = 0;
   for (const item of items) {
     const colour = item.shade.startsWith("#") ? item.shade : palette[/** @type {keyof Palette} */ (item.shade)];
-    if (item.kind === "area") area(ctx, item.rings, map, colour);
-    else if (item.kind === "path") path(ctx, item, map, colour);
+    if (item.kind === "area") points += area(ctx, item.rings, map, colour);
+    else if (item.kind === "path") points += path(ctx, item, map, colour);
     else text(ctx, item, map, colour);
   }
+  return points;
 }
 
 /**
@@ -45,13 +48,15 @@ export function measurer(ctx) {
 
 /** @param {CanvasRenderingContext2D} ctx @param {import("./map.js").TablePoint[][]} rings @param {TableMap} map @param {string} colour */
 function area(ctx, rings, map, colour) {
+  let points = 0;
   ctx.fillStyle = colour;
   ctx.beginPath();
   for (const ring of rings) {
-    traceLine(map, ring, { closed: true }).forEach(([x, y], i) => (i ? ctx.lineTo(x, y) : ctx.moveTo(x, y)));
+    points += trace(ctx, traceLine(map, ring, { closed: true }));
     ctx.closePath();
   }
   ctx.fill("nonzero");
+  return points;
 }
 
 /** @param {CanvasRenderingContext2D} ctx @param {Extract<Item, {kind: "path"}>} item @param {TableMap} map @param {string} colour */
@@ -63,9 +68,19 @@ function path(ctx, item, map, colour) {
   ctx.lineCap = "butt";
   ctx.lineJoin = "round";
   ctx.beginPath();
-  traceLine(map, item.points, { closed: item.closed ?? false }).forEach(([x, y], i) => (i ? ctx.lineTo(x, y) : ctx.moveTo(x, y)));
+  const points = trace(ctx, traceLine(map, item.points, { closed: item.closed ?? false }));
   if (item.closed) ctx.closePath();
   ctx.stroke();
+  return points;
+}
+
+/** @param {CanvasRenderingContext2D} ctx @param {import("./map.js").CanvasPoint[]} line @returns {number} how many points */
+function trace(ctx, line) {
+  for (let i = 0; i < line.length; i += 1) {
+    if (i) ctx.lineTo(line[i][0], line[i][1]);
+    else ctx.moveTo(line[i][0], line[i][1]);
+  }
+  return line.length;
 }
 
 /** @param {CanvasRenderingContext2D} ctx @param {Extract<Item, {kind: "text"}>} item @param {TableMap} map @param {string} colour */
