@@ -431,10 +431,13 @@ function labelItems(piece, window, lay, { choices, shade, look, pens }) {
   const marks = piece.marks.flatMap((m) => m.points);
   const outline = thinned(piece.cut_line);
   const spots = places(piece, outline, window);
+  const rooms = spots.map((at) => nearest(at, outline));
   for (const lines of choices) {
     const wide = Math.max(...lines.map((l) => pens.measure(l, cap))) + cap * 0.4;
     const high = ((lines.length - 1) * LINE + 1 + TAIL) * cap;
-    for (const at of spots) {
+    for (const [i, at] of spots.entries()) {
+      // A corner of the cut line nearer than the block is high lies in it: no need to look further.
+      if (rooms[i] < Math.min(wide, high) / 2) continue;
       for (const turn of [0, Math.PI / 2]) {
         const ring = tilted(at, wide, high, turn);
         const rim = tilted(at, wide + 2 * CLEAR_MM, high + 2 * CLEAR_MM, turn);
@@ -505,7 +508,12 @@ function thinned(ring) {
 
 /** Distance from the nearest corner of a ring: near enough to rank places. @param {Point} p @param {Point[]} ring */
 function nearest(p, ring) {
-  return Math.min(...ring.map((q) => Math.hypot(q[0] - p[0], q[1] - p[1])));
+  let least = Infinity;
+  for (const [x, y] of ring) {
+    const d = (x - p[0]) ** 2 + (y - p[1]) ** 2;
+    if (d < least) least = d;
+  }
+  return Math.sqrt(least);
 }
 
 /** @param {Point} at @param {number} w @param {number} h @param {number} turn @returns {Point[]} */
