@@ -22,7 +22,10 @@ DIGITS = 4
 
 def piece_view(piece: Piece) -> dict[str, Any]:
     """A piece with its cut line; one that cannot be cut has none, and a finding that says why."""
-    return _view(piece, *_cut(piece), piece.marks)
+    cut, findings = _cut(piece)
+    made = () if cut is None else cut.marks
+    inlays = tuple(m for m in made if m.kind is MarkKind.INLAY and m not in piece.marks)
+    return _view(piece, cut, findings, (*piece.marks, *inlays))
 
 
 def cut_view(cut: CutPiece) -> dict[str, Any]:
