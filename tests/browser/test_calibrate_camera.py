@@ -457,3 +457,43 @@ def test_nothing_serious_for_axe(
     wide = page.evaluate(f"{panel}.scrollWidth - {panel}.clientWidth")
     assert wide == 0, "nothing runs out of the panel sideways"
     page.context.close()
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("NotAllowedError", "The camera may not be used."),
+        ("NotReadableError", "The camera is in use elsewhere."),
+        ("NotFoundError", "No camera was found."),
+    ],
+)
+def test_a_camera_that_gives_no_picture_is_said(
+    browser: Browser, running: Running, name: str, said: str
+) -> None:
+    page = open_table(browser)
+    page.add_init_script(
+        "navigator.mediaDevices.getUserMedia = "
+        f"() => Promise.reject(new DOMException('no', '{name}'));"
+    )
+    page.goto(f"{running.address}calibrate")
+    begin(page)
+    page.get_by_role("button", name="Use this computer's camera").click()
+    expect(page.get_by_role("alert")).to_contain_text(said)
+    expect(page.get_by_role("alert")).to_contain_text("photograph")
+    expect(page.locator("#photo-files")).to_be_attached()
+    page.context.close()
+
+
+@pytest.mark.browser
+def test_without_a_live_camera_the_page_says_why(browser: Browser, running: Running) -> None:
+    page = open_table(browser)
+    page.add_init_script(
+        "Object.defineProperty(navigator, 'mediaDevices', {value: undefined});"
+        "Object.defineProperty(window, 'isSecureContext', {value: false});"
+    )
+    page.goto(f"{running.address}calibrate")
+    begin(page)
+    expect(page.locator("#no-camera")).to_contain_text("Over plain http")
+    expect(page.get_by_role("button", name="Use this computer's camera")).to_have_count(0)
+    page.context.close()

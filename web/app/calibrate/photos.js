@@ -10,6 +10,13 @@ import { element, heading, wrong } from "../table/panel.js";
 /** @typedef {{file: Blob, name: string, seen: Seen | null, words: string[], trouble: {message: string, hint?: string} | null}} Photo */
 /** @typedef {{columns: string, rows: string, alongSquares: string, along: string, acrossSquares: string, across: string, unit: string}} Board */
 
+/** Why there is no picture of the live camera, by the browser's name for it. @type {Readonly<Record<string, {message: string, hint: string}>>} */
+const CAMERA_TROUBLES = Object.freeze({
+  NotAllowedError: { message: "The camera may not be used.", hint: "Allow it for this address in the browser, or send a photograph instead." },
+  NotReadableError: { message: "The camera is in use elsewhere.", hint: "Close the other program that shows its picture, then try again, or send a photograph instead." },
+  NotFoundError: { message: "No camera was found.", hint: "Take a photograph with a phone and send the file." },
+});
+
 const KEPT = "grainfold.board";
 const PREVIEW = 800;
 const MOST_PHOTOS = 12;
@@ -67,7 +74,7 @@ export function byPhotos({ panel, lamp, made, back, done }) {
         element("li", {}, "Print a board at 100 %: ", ...["A3", "A4", "Letter"].flatMap((paper, i) => [i ? ", " : "", element("a", { href: `/api/boards/${paper}.pdf`, target: "_blank", rel: "noopener" }, paper)]), ". Larger is truer. Let it lie flat: glue it to card."),
         element("li", {}, "Measure its two lines with a steel rule and type what you read. What the printer meant is not believed."),
         element("li", {}, "Lay it in the white place of the lit pattern, on the cloth or as high as the cloth will lie."),
-        element("li", {}, "Photograph the whole pattern from well above, sharp and without flash. One photograph will do; five or more, the board in another place each time, are truer and tell of the projector's lens."))),
+        element("li", {}, "Photograph the whole pattern from well above, from another side than the projector throws from, sharp and without flash. One photograph will do; five or more, the board in another place each time, are truer and tell of the projector's lens."))),
       boardForm(),
       photoPart(),
       element("p", { role: "status", "aria-live": "polite" }, busy),
@@ -111,7 +118,8 @@ export function byPhotos({ panel, lamp, made, back, done }) {
     const camera = navigator.mediaDevices && "getUserMedia" in navigator.mediaDevices;
     return element("div", { class: "row" },
       input, element("label", { for: "photo-files", class: "button" }, photos.length ? "Add photographs" : "Choose photographs"),
-      ...(camera ? [element("button", { id: "snap", type: "button", disabled: busy !== "", click: () => void snap() }, "Use this computer's camera")] : []));
+      ...(camera ? [element("button", { id: "snap", type: "button", disabled: busy !== "", click: () => void snap() }, "Use this computer's camera")]
+        : [element("p", { id: "no-camera", class: "soft" }, isSecureContext ? "This browser gives no live camera: take the photograph with a phone or a camera, and send the file." : "Over plain http browsers give no live camera. A photograph sent as a file does the same, and is sharper.")]));
   }
 
   /** @param {Photo} photo */
@@ -168,10 +176,7 @@ export function byPhotos({ panel, lamp, made, back, done }) {
       const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/png"));
       if (blob) await take([{ file: blob, name: `picture ${photos.length + 1}` }]);
     } catch (error) {
-      const name = /** @type {Error} */ (error).name;
-      trouble = name === "NotAllowedError"
-        ? { message: "The camera may not be used.", hint: "Allow it for this address in the browser, or send a photograph instead." }
-        : { message: "No camera was found.", hint: "Take a photograph with a phone and send the file." };
+      trouble = CAMERA_TROUBLES[/** @type {Error} */ (error).name] ?? CAMERA_TROUBLES.NotFoundError;
       show();
     }
   }
