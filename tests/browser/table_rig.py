@@ -116,6 +116,7 @@ GOOD_CHECKS = (
 
 
 WALKS = "**/cutting/walk*"
+LOOKS = "/cutting?cloth="
 
 
 def open_table(
@@ -153,8 +154,9 @@ class Held:
         for page in pages:
             page.route(WALKS, lambda route: self.routes.append(route))
 
-    def release(self) -> None:
-        """Let them go once every page has sent one, and hold no more."""
+    def release(self) -> list[int]:
+        """Let them go once every page has sent one, and hold no more; what the service answered,
+        sorted: 200 to the first, 409 to every other."""
         deadline = time.monotonic() + 30.0
         while len(self.routes) < len(self.pages):
             assert time.monotonic() < deadline, "a page has not asked to move on"
@@ -163,8 +165,23 @@ class Held:
         assert len(self.routes) == len(self.pages)
         for page in self.pages:
             page.unroute(WALKS)
+        looked: list[str] = []
+        for page in self.pages:
+            page.on(
+                "requestfinished",
+                lambda r: looked.append(r.url) if r.method == "GET" and LOOKS in r.url else None,
+            )
         for route in self.routes:
             route.continue_()
+        answers = [route.request.response() for route in self.routes]
+        statuses = sorted(answer.status for answer in answers if answer)
+        # Who came too late looks where the table stands; what is pressed before that is void.
+        while len(looked) < statuses.count(409):
+            assert time.monotonic() < deadline, "a page that came too late has not looked again"
+            self.pages[0].wait_for_timeout(20)
+        for page in self.pages:
+            page.wait_for_timeout(100)
+        return statuses
 
 
 def lit(page: Page) -> Array:
