@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from calibration.errors import TapeError
 from calibration.residuals import CheckLine, Verdict, check_lines, judge_length, judge_map, worst
 from calibration.table_map import TableMap, from_dict
@@ -217,7 +219,10 @@ def tied_map(row: MapRow, wish: CheckWish) -> dict[str, Any]:
     nominal, measured = check_reading(table_map, wish.line, wish.measured, wish.unit)
     line = next(found for found in check_lines(table_map) if line_id(found) == wish.line)
     tied = tie_scale(table_map, LineRead(line, measured))
-    share = 100 * (measured / nominal - 1)
+    ends = [(0.0, 0.0), (float(table_map.canvas_px[0]), 0.0)]
+    before, after = (m.to_table(ends) for m in (table_map, tied))
+    ratio = float(np.hypot(*(after[1] - after[0])) / np.hypot(*(before[1] - before[0])))
+    share = 100 * (ratio - 1)
     return _changed(
         row,
         tied,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +36,13 @@ def stored_style(
     row = styles.get_style(session, style_id)
     sheet = styles.get_sheet(session, style_id, revision or row.revision)
     return row, style_of(sheet, row.source or row.name)[0]
+
+
+def as_listed(sheet: dict[str, Any], style: Style, findings: Sequence[Finding]) -> dict[str, Any]:
+    """The sheet to keep: as it came, unless an outline was listed the other way round. Then the sheet
+    is written anew, so that what a page shows of an edge and what it changes are the same."""
+    turned = any(f.code == "clockwise" for f in findings)
+    return write_piece_sheet(style) if turned else sheet
 
 
 def add(
@@ -92,8 +99,9 @@ def load_demo(session: Session, folder: Path = DEMO_DIR) -> list[StyleRow]:
     added = []
     for file in sorted(folder.glob("*.json")):
         data = file.read_bytes()
-        style, _ = read_piece_sheet(data, source=file.name)
-        added.append(add(session, style, source=file.name, sheet=json.loads(data)))
+        style, findings = read_piece_sheet(data, source=file.name)
+        sheet = as_listed(json.loads(data), style, findings)
+        added.append(add(session, style, source=file.name, sheet=sheet))
     session.add(NoteRow(name=DEMO_NOTE, value=f"{len(added)} styles"))
     session.flush()
     return added

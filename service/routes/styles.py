@@ -117,7 +117,7 @@ def put_style(request: Request, style_id: str, update: StyleUpdate) -> Response:
         row = styles.save_style(
             session,
             style_id,
-            update.sheet,
+            wardrobe.as_listed(update.sheet, style, findings),
             name=style.name,
             note=style.note,
             revision=update.revision,
@@ -162,7 +162,8 @@ async def _uploaded(request: Request) -> tuple[str, bytes, str | None]:
 def _read_and_keep(request: Request, name: str, data: bytes, choice: str | None) -> Response:
     style, findings, sheet = _read(name, data, choice)
     with database_of(request).writing() as session:
-        row = wardrobe.add(session, style, source=name, sheet=sheet)
+        kept = None if sheet is None else wardrobe.as_listed(sheet, style, findings)
+        row = wardrobe.add(session, style, source=name, sheet=kept)
         return JSONResponse(wardrobe.detail(session, row, noticed=findings), status_code=201)
 
 

@@ -102,3 +102,40 @@ def test_styles_survive_a_restart(
 ) -> None:
     style = add(make_client())
     assert make_client(settings).get(f"/api/styles/{style['id']}").json() == style
+
+
+def test_an_outline_listed_clockwise_is_kept_as_it_is_shown(client: TestClient) -> None:
+    """What a page shows as an edge's start must be its start in the sheet that the page changes."""
+    sheet = {
+        "format": "grainfold piece sheet",
+        "version": 1,
+        "unit": "mm",
+        "style": "Banner",
+        "pieces": [
+            {
+                "name": "Banner",
+                "outline": {
+                    "start": [0, 0],
+                    "edges": [
+                        {"name": "left", "to": [0, 400]},
+                        {"name": "top", "to": [300, 400]},
+                        {"name": "right", "to": [300, 0]},
+                        {"name": "bottom", "to": [0, 0]},
+                    ],
+                },
+                "grain": "up",
+                "notches": [{"edge": "left", "distance": 100}],
+            }
+        ],
+    }
+    made = client.post("/api/styles", json=sheet)
+    assert made.status_code == 201, made.text
+    found = made.json()
+    shown = [edge["name"] for edge in found["pieces"][0]["edges"]]
+    again = client.post("/api/styles", json=found["sheet"]).json()
+    assert [edge["name"] for edge in again["pieces"][0]["edges"]] == shown
+    assert not [f for f in again["findings"] if f["code"] == "clockwise"]
+    assert [f for f in found["findings"] if f["code"] == "clockwise"]
+    (listed,) = found["sheet"]["pieces"][0]["notches"]
+    assert listed["edge"] == "left"
+    assert listed["distance"] == pytest.approx(300)
