@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from service import server
 from service.app import create_app
@@ -40,7 +40,9 @@ FLAGS = [
 START_PATIENCE_S = 60.0
 LAY_PATIENCE_S = 240.0
 """The first lay on a machine waits for the kernels to be compiled."""
-ACTION_PATIENCE_MS = 15_000
+ACTION_PATIENCE_MS = 30_000
+expect.set_options(timeout=ACTION_PATIENCE_MS)
+"""What is expected may take as long as an action: both wait for the same busy machine."""
 AXE_RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 
 

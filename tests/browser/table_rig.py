@@ -138,7 +138,7 @@ def open_table(
             "`${d.getFullYear()}-${d.getMonth() + 1}-${d.getDate()}`);"
         )
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(30_000)
     # Requests can be held or failed from the first on: Chromium turns that on for a page already open
     # only some time after it has said so, and a request in between would slip through.
     page.route("**/no-such-thing", lambda route: route.continue_())

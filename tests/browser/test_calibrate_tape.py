@@ -350,7 +350,7 @@ def test_scale_from_a_line_and_a_map_for_thick_cloth(
     for name, text in (("thickness", "3"), ("plies", "2"), ("along", "700"), ("across", "400")):
         page.locator(f"#cloth-{name}").fill(text)
     page.locator("#cloth-raise").click()
-    expect(page.get_by_role("alert")).to_contain_text("height of the lens")
+    expect(page.get_by_role("alert")).to_contain_text("Height of the lens")
     expect(page.locator("#cloth-along")).to_have_value("700")
     page.locator("#cloth-height").fill("1.9 m")
     assert axe(page) == []
