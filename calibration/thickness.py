@@ -29,6 +29,14 @@ class Above:
     height_mm: float
 
 
+def above_light(table_map: TableMap, *, right_mm: float, away_mm: float, height_mm: float) -> Above:
+    """The lens by what a person can measure: the point under it so far to the right of the near left
+    corner of the light and so far away from there (table x and y), and its height."""
+    _, h = table_map.canvas_px
+    x, y = table_map.to_table([(0.0, float(h))])[0].tolist()
+    return Above((x + right_mm, y + away_mm), height_mm)
+
+
 def shift(places: ArrayLike, thickness_mm: float, above: Above) -> Array:
     """Shift (N, 2) in mm, toward the foot point, of light aimed at ``places`` (N, 2)."""
     _check(thickness_mm, above)

@@ -100,6 +100,13 @@ def _reach(table_map: TableMap) -> tuple[float, float, float]:
     return math.sqrt(np.mean(away**2)), float(np.quantile(away, 0.95)), float(away.max())
 
 
+def growth(before: TableMap, after: TableMap) -> float:
+    """How much larger one map's light is on the table than another's, along the canvas' upper side."""
+    ends = [(0.0, 0.0), (float(before.canvas_px[0]), 0.0)]
+    lengths = [float(np.hypot(*np.diff(m.to_table(ends), axis=0)[0])) for m in (before, after)]
+    return lengths[1] / lengths[0]
+
+
 def tie_sigma(read: LineRead) -> float:
     """Relative standard error of a scale tied by this line."""
     return TIE_SIGMA_MM / read.line.length_mm

@@ -36,7 +36,7 @@ from service.errors import RefusedError
 from service.formats.curves import smooth_through
 from service.formats.sheet_writing import written_piece
 from service.wardrobe import style_of
-from service.wishes import in_mm
+from service.wishes import in_mm, signed_mm
 
 NET_FIRST = ("split", "move dart", "stand", "facing", "hem facing", "redraw", "end edge")
 """Changes that are made on the net line: a piece drawn with its allowance gets one first."""
@@ -252,7 +252,7 @@ def _hem_facing(piece: Piece, change: said.HemFacing, taken: set[str]) -> Made:
 
 
 def _lengthen(piece: Piece, change: said.Lengthen) -> Made:
-    by = _signed_mm(change.by, "by")
+    by = signed_mm(change.by, "change.by")
     a, b = change.line
     made = lengthen(piece, a, b, by, blend_mm=_mm(change.blend, "blend"))
     how = "lengthened" if by > 0 else "shortened"
@@ -282,12 +282,6 @@ def _allowances(piece: Piece, change: said.UsualAllowances) -> Made:
     told = " and ".join(f"{k.value}s {w:.1f} mm" for k, w in words.items() if w is not None)
     findings = () if not drawn else (_left_included(piece, drawn),)
     return Made(f"Of {piece.name}, {told or 'nothing'} is added.", (made,), findings)
-
-
-def usual_mm(word: str, kind: EdgeKind) -> float | None:
-    """The published usual width a word names, or None."""
-    table = HEMS_MM if kind is EdgeKind.HEM else SEAMS_MM
-    return table.get(word.strip().lower())
 
 
 def _usual(value: said.Length | None, table: Any, field: str) -> float | None:
@@ -359,15 +353,6 @@ def _line(points: Sequence[Sequence[float]], field: str) -> FloatArray:
 
 def _mm(value: said.Length, field: str) -> float:
     return in_mm(value, f"change.{field}")
-
-
-def _signed_mm(value: said.Length, field: str) -> float:
-    if isinstance(value, str):
-        body = value.strip()
-        if body[:1] in ("-", "−"):
-            return -_mm(body[1:].strip(), field)
-        return _mm(body, field)
-    return -_mm(-value, field) if value < 0 else _mm(value, field)
 
 
 def _net_first(piece: Piece) -> Finding:

@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from calibration.errors import TapeError
 from calibration.residuals import CheckLine, Verdict, check_lines, judge_length, judge_map, worst
 from calibration.table_map import TableMap, from_dict
 from calibration.tape import Cross, CrossSet, Distance, TapeResult, next_to_measure, solve
-from calibration.thickness import Above, largest_shift, left_over, on_cloth, plies_height
-from calibration.verify import LineRead, tie_scale
-from nesting.errors import NestingError
+from calibration.thickness import above_light, largest_shift, left_over, on_cloth, plies_height
+from calibration.verify import LineRead, growth, tie_scale
 from nesting.units import parse_length
 from service.errors import RefusedError
 from service.schemas_maps import (
@@ -28,6 +25,7 @@ from service.schemas_maps import (
     TapeWish,
 )
 from service.store.tables import CheckRow, MapRow
+from service.wishes import in_mm, signed_mm
 
 NEEDED = ("along", "across", "diagonal")
 """Ways that a check line must have been measured in before a map is called good."""
@@ -192,16 +190,14 @@ def on_cloth_map(row: MapRow, wish: ClothWish) -> dict[str, Any]:
     """The data of a map for cloth lying higher than the table that was measured, its size told before
     and after. Raises MapError or UnitError, naming what cannot be."""
     table_map = stored_map(row)
-    thickness = plies_height(_said("thickness of one ply", wish.thickness, wish.unit), wish.plies)
-    _, h = table_map.canvas_px
-    corner = table_map.to_table([(0.0, float(h))])[0]
-    offset = [
-        _said("point under the lens, to the right", wish.along, wish.unit, signed=True),
-        _said("point under the lens, away from you", wish.across, wish.unit, signed=True),
-    ]
-    above = Above(
-        (float(corner[0] + offset[0]), float(corner[1] + offset[1])),
-        _said("height of the lens", wish.height, wish.unit),
+    unit = wish.unit
+    ply = in_mm(wish.thickness, "thickness of one ply", unit=unit)
+    thickness = plies_height(ply, wish.plies)
+    above = above_light(
+        table_map,
+        right_mm=signed_mm(wish.along, "point under the lens, to the right", unit=unit),
+        away_mm=signed_mm(wish.across, "point under the lens, away from you", unit=unit),
+        height_mm=in_mm(wish.height, "height of the lens", unit=unit),
     )
     raised = on_cloth(table_map, thickness, above)
     before, after = largest_shift(table_map, thickness, above), left_over(table_map, above)
@@ -219,10 +215,7 @@ def tied_map(row: MapRow, wish: CheckWish) -> dict[str, Any]:
     nominal, measured = check_reading(table_map, wish.line, wish.measured, wish.unit)
     line = next(found for found in check_lines(table_map) if line_id(found) == wish.line)
     tied = tie_scale(table_map, LineRead(line, measured))
-    ends = [(0.0, 0.0), (float(table_map.canvas_px[0]), 0.0)]
-    before, after = (m.to_table(ends) for m in (table_map, tied))
-    ratio = float(np.hypot(*(after[1] - after[0])) / np.hypot(*(before[1] - before[0])))
-    share = 100 * (ratio - 1)
+    share = 100 * (growth(table_map, tied) - 1)
     return _changed(
         row,
         tied,
@@ -234,19 +227,6 @@ def tied_map(row: MapRow, wish: CheckWish) -> dict[str, Any]:
 def _changed(row: MapRow, table_map: TableMap, words: str) -> dict[str, Any]:
     # Lines that were measured belong to the map before: the new one is checked anew.
     return {**row.data, "map": table_map.to_dict(), "words": [*row.data.get("words", []), words]}
-
-
-def _said(what: str, text: str | float, unit: str, *, signed: bool = False) -> float:
-    """A length as typed, mm; what cannot be read is refused under its own name."""
-    bare = str(text).strip().replace("\N{MINUS SIGN}", "-")
-    minus = signed and bare.startswith("-")
-    try:
-        mm = parse_length(bare[1:] if minus else bare, unit=unit)
-    except NestingError as error:
-        raise RefusedError(
-            f"{what}: {error.message}", code="length", where=what, hint=error.hint or ""
-        ) from error
-    return -mm if minus else mm
 
 
 def _tape_input(wish: TapeWish) -> tuple[CrossSet, list[Distance]]:

@@ -184,8 +184,6 @@ class Searches:
             if seconds is None and request.steps is None:
                 seconds = DEFAULT_SECONDS
             lost = self._run(running, search, report, seconds=seconds, steps=request.steps)
-            if lost is None:
-                lay_on_owned(search, seconds=seconds, steps=request.steps, stop=running.stop.is_set)
             for cloth in search.cloths:
                 self._keep(running, search, cloth, searching=False)
             stopped = running.stop.is_set() or lost is not None
@@ -204,10 +202,12 @@ class Searches:
         seconds: float | None,
         steps: int | None,
     ) -> dict[str, Any] | None:
-        """Search; what to tell if the workers were lost: every cloth has a layout by then, so the
-        lay ends with what was found."""
+        """Search, then lay what goes on cloth that is too short; what to tell if the workers were
+        lost: every cloth has a layout by then, so the lay ends with what was found."""
+        stop = running.stop.is_set
         try:
-            search.run(report, seconds=seconds, steps=steps, stop=running.stop.is_set)
+            search.run(report, seconds=seconds, steps=steps, stop=stop)
+            lay_on_owned(search, seconds=seconds, steps=steps, stop=stop)
         except BusyError as error:
             # A round that was lost because somebody asked us to stop is no failure.
             if running.stop.is_set():

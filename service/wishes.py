@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import TypeVar
 
@@ -105,9 +106,19 @@ def cloth_of(role: str, said: ClothRequest) -> Cloth:
     return cloth
 
 
-def in_mm(value: LengthText, where: str) -> float:
-    """A length in mm. Raises RefusedError naming ``where``."""
-    return _read(lambda: parse_length(value), where)
+def in_mm(value: LengthText, where: str, *, unit: str = "mm") -> float:
+    """A length in mm, a bare number in ``unit``. Raises RefusedError naming ``where``."""
+    return _read(lambda: parse_length(value, unit=unit), where)
+
+
+def signed_mm(value: LengthText, where: str, *, unit: str = "mm") -> float:
+    """A length that may have a minus before it. Raises RefusedError naming ``where``."""
+    if not isinstance(value, str):
+        return math.copysign(in_mm(abs(value), where, unit=unit), value)
+    body = value.strip()
+    if body[:1] in ("-", "\N{MINUS SIGN}"):
+        return -in_mm(body[1:].strip(), where, unit=unit)
+    return in_mm(body, where, unit=unit)
 
 
 def share(value: LengthText, where: str) -> float:

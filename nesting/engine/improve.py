@@ -163,7 +163,7 @@ _ready: OrderedDict[bytes, _Ready] = OrderedDict()
 """The last problems made ready, by content: rounds of one search come with equal problems."""
 
 READY_MB: Final = 64.0
-"""So much of them is kept: the folds of several cloths take turns, round after round."""
+"""So much of them is kept: the problems of one search take turns, round after round."""
 
 SCENE_MB: Final = 2.0
 

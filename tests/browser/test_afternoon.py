@@ -72,6 +72,17 @@ class Afternoon:
             for p in layout["placements"]
         }
 
+    def measure(self, *, along_mm: float) -> None:
+        """Type what the real cloth measures, 150 cm wide, at the table; the layout fits it."""
+        self.table.keyboard.press("w")
+        for name in ("l1", "l2"):
+            self.table.locator(f"#cloth-{name}").fill(f"{along_mm:.1f} mm")
+        for name in ("w1", "w2", "w3"):
+            self.table.locator(f"#cloth-{name}").fill("150 cm")
+        self.table.get_by_role("button", name="Does it fit?").click()
+        expect(self.table.locator("#panel")).to_contain_text("The cloth holds the layout")
+        self.table.keyboard.press("Escape")
+
     def approve(self) -> None:
         """Guides, every window, approval, then one piece at a time: by keys at the table."""
         self.table.keyboard.press("Enter")
@@ -148,14 +159,7 @@ def test_the_cloak_in_an_afternoon_with_everything_that_gets_in_the_way(
     with cloak.running.database.reading() as session:
         layout = cuttings.layout_of(session, cloak.lay, "shell")
     reach = max(x for p in layout["placements"] for x, _ in p["cut_line"])
-    table.keyboard.press("w")
-    for name in ("l1", "l2"):
-        table.locator(f"#cloth-{name}").fill(f"{reach + 500:.0f} mm")
-    for name in ("w1", "w2", "w3"):
-        table.locator(f"#cloth-{name}").fill("150 cm")
-    table.get_by_role("button", name="Does it fit?").click()
-    expect(table.locator("#panel")).to_contain_text("The cloth holds the layout")
-    table.keyboard.press("Escape")
+    cloak.measure(along_mm=reach + 500)
     cloak.approve()
     expect(far).to_contain_text("one piece at a time")
 
@@ -356,14 +360,7 @@ def test_shortage_is_told_and_not_cut_by(afternoon: Afternoon) -> None:
     with afternoon.running.database.reading() as session:
         layout = cuttings.layout_of(session, afternoon.lay, "shell")
     reach = max(x for p in layout["placements"] for x, _ in p["cut_line"])
-    table.keyboard.press("w")
-    for name in ("l1", "l2"):
-        table.locator(f"#cloth-{name}").fill(f"{reach + 2 * layout['end_allowance_mm']:.1f} mm")
-    for name in ("w1", "w2", "w3"):
-        table.locator(f"#cloth-{name}").fill("150 cm")
-    table.get_by_role("button", name="Does it fit?").click()
-    expect(table.locator("#panel")).to_contain_text("The cloth holds the layout")
-    table.keyboard.press("Escape")
+    afternoon.measure(along_mm=reach + 2 * layout["end_allowance_mm"])
     afternoon.approve()
     table.keyboard.press("x")
     count = len(afternoon.projection()["order"])

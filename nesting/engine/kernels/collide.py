@@ -64,31 +64,6 @@ def exact_depth(g: Ground, f: int, start: int, c: int, r: int, cu: float, cv: fl
 
 
 @hot
-def loss_at(
-    g: Ground, state: State, i: int, s: int, x: float, y: float, bound: float, exact: bool
-) -> float:
-    """Weighted depth of body ``i`` against all others, were it shape ``s`` at (x, y). Gives up, with
-    what it has, when ``bound`` is reached."""
-    total = 0.0
-    hx, hy = g.half[s, 0], g.half[s, 1]
-    at = state.at
-    for j in range(at.shape[0]):
-        t = state.shape[j]
-        dx = x - at[j, 0]
-        if abs(dx) >= hx + g.half[t, 0]:
-            continue
-        dy = y - at[j, 1]
-        if abs(dy) >= hy + g.half[t, 1] or j == i:
-            continue
-        d = depth(g, t, s, dx, dy, exact)
-        if d > 0.0:
-            total += d * state.weight[i, j]
-            if total >= bound:
-                return float(total)
-    return float(total)
-
-
-@hot
 def line_up(g: Ground, state: State) -> float:
     """Sort all boxes by their x into ``state.row``; returns the widest half side."""
     row, body = state.row, state.row_body
@@ -147,7 +122,8 @@ def loss_anywhere(
     bound: float,
     widest: float,
 ) -> float:
-    """The same as ``loss_at``, not exact, by the boxes lined up in ``state.row``."""
+    """Weighted depth of body ``i`` against all others, were it shape ``s`` at (x, y), interpolated; by
+    the boxes lined up in ``state.row``. Gives up, with what it has, when ``bound`` is reached."""
     total = 0.0
     hx, hy = g.half[s, 0], g.half[s, 1]
     row = state.row
@@ -210,7 +186,8 @@ def loss_close(
     exact: bool,
     count: int,
 ) -> float:
-    """The same as ``loss_at``, against the first ``count`` bodies of ``state.close``."""
+    """Weighted depth of body ``i`` against the first ``count`` bodies of ``state.close``, were it shape
+    ``s`` at (x, y). Gives up, with what it has, when ``bound`` is reached."""
     total = 0.0
     hx, hy = g.half[s, 0], g.half[s, 1]
     at = state.at

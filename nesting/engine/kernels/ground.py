@@ -26,7 +26,7 @@ def hot(kernel: F) -> F:
     """Compile a kernel that allocates nothing.
 
     By default every call takes and gives back a reference to each array of its arguments, atomically:
-    with 20 arrays a call that cost more than the work itself (the engine ran 2.6 times as fast
+    with 20 arrays a call that cost more than the work itself (the engine ran 2.5 times as fast
     without). The caller holds all arrays meanwhile, so nothing is lost. A numba that does not know
     the switch any more compiles in the usual way.
     """

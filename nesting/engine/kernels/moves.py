@@ -10,7 +10,6 @@ from nesting.engine.kernels.collide import (
     line_in,
     line_up,
     loss_anywhere,
-    loss_at,
     loss_close,
 )
 from nesting.engine.kernels.ground import CONTACT_LINES, F64, I64, STARTS, Ground, State, hot
@@ -216,7 +215,9 @@ def find_place(g: Ground, state: State, i: int, length: float, spot: F64, widest
     o = options[best]
     if spot[2] == math.inf:
         return int(here)
-    spot[2] = loss_at(g, state, i, g.option_shape[o], spot[0], spot[1], math.inf, True)
+    s = g.option_shape[o]
+    count = gather(g, state, i, s, spot[0], spot[1], 0.0)
+    spot[2] = loss_close(g, state, i, s, spot[0], spot[1], math.inf, True, count)
     descend(g, state, i, o, spot, FINE_FROM * size, FINE_TO * size, True, length)
     if spot[2] > 0.0:
         contact(g, state, i, o, spot, CONTACT_REACH * size, length)
@@ -270,7 +271,9 @@ def sweep(g: Ground, state: State, length: float, depths: F64, out: F64) -> int:
     widest = line_up(g, state)
     for k in range(count):
         i = order[k]
-        now = loss_at(g, state, i, state.shape[i], state.at[i, 0], state.at[i, 1], math.inf, True)
+        x, y = state.at[i, 0], state.at[i, 1]
+        close = gather(g, state, i, state.shape[i], x, y, 0.0)
+        now = loss_close(g, state, i, state.shape[i], x, y, math.inf, True, close)
         if now <= 0.0:
             continue
         o = find_place(g, state, i, length, spot, widest)

@@ -45,7 +45,7 @@ def compact(s: Separator, clock: Clock) -> bool:
     """Push the separator's legal layout together. True if it became shorter; else nothing changed."""
     if not s.movable:
         return False
-    before, length = s.snapshot(), s.reach()
+    length = s.reach()
     gained = False
     for _ in range(PROGRAMS):
         if clock.over():
@@ -61,8 +61,6 @@ def compact(s: Separator, clock: Clock) -> bool:
         gained, last, length = True, length, shorter
         if last - length <= GAIN * length:
             break
-    if not gained:
-        s.restore(before)
     return gained
 
 

@@ -343,7 +343,7 @@ function clothPart() {
     ...[["mm", "mm"], ["cm", "cm"], ["in", "inches"]].map(([v, label]) => element("option", { value: v }, label))));
   return element("details", { open: clothTyped !== CLOTH }, element("summary", {}, "The cloth lies higher than what was measured on"),
     element("p", { class: "soft" }, "Best is to measure on the cloth itself. Otherwise light aimed at the table falls short on thick cloth, the more the farther from below the lens. Hang a weight on a thread from the lens to find the point under it, and measure by tape. Never lean over a ladder for it."),
-    element("form", { submit: (e) => { 
+    element("form", { submit: (e) => {
         e.preventDefault();
         clothTyped = { thickness: thickness.value, plies: plies.value, height: height.value, along: along.value, across: across.value };
         void remake("on-cloth", { ...clothTyped, plies: Number(plies.value) || 1, unit: units.value });
