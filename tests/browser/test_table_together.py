@@ -83,14 +83,34 @@ def test_pages_move_together(pages: Callable[[], Page]) -> None:
     here(first, "Everything in this window")
 
 
-def test_every_step_reaches_the_other_page(pages: Callable[[], Page]) -> None:
-    """How fast is for the bench to say (``python -m tests.bench table``)."""
+def test_step_reaches_the_other_page_within_a_tenth_of_a_second(pages: Callable[[], Page]) -> None:
+    """Median over ten steps, clocks of the two pages; the bound is loose for a busy machine."""
     first, second = pages(), pages()
-    for key in ("PageDown", "PageDown", "PageUp", "PageDown"):
-        before = said(first)
-        first.keyboard.press(key)
-        expect(first.locator("#said")).not_to_have_text(before)
-        here(second, said(first)[:40])
+    second.evaluate(
+        """() => {
+            window.heard = [];
+            new MutationObserver(() => window.heard.push(performance.timeOrigin + performance.now()))
+                .observe(document.getElementById("said"), {childList: true, subtree: true});
+        }"""
+    )
+    waits = []
+    for i in range(10):
+        pressed = first.evaluate(
+            """() => {
+                const now = performance.timeOrigin + performance.now();
+                dispatchEvent(new KeyboardEvent("keydown", {key: "PageDown"}));
+                return now;
+            }"""
+        )
+        second.wait_for_function("i => window.heard.length > i", arg=i)
+        waits.append(second.evaluate("i => window.heard[i]", i) - pressed)
+        if i == 4:
+            first.keyboard.press("Home")
+            here(second, "1 of 7")
+            second.evaluate("window.heard.length = 5")
+    waits.sort()
+    print(f"step to other page: median {waits[5]:.0f} ms, slowest {waits[-1]:.0f} ms")
+    assert waits[5] < 100
 
 
 def test_fast_presses_on_one_page_are_all_taken(pages: Callable[[], Page]) -> None:
