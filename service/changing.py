@@ -34,7 +34,7 @@ from service import schemas_changes as said
 from service import views
 from service.errors import RefusedError
 from service.formats.curves import smooth_through
-from service.formats.sheet_writing import written_piece
+from service.formats.sheet_writing import written_partners, written_piece
 from service.wardrobe import style_of
 from service.wishes import in_mm, signed_mm
 
@@ -316,17 +316,18 @@ def _with_partners(entry: dict[str, Any], old: Piece, new: Piece, unit: str) -> 
     outline = entry["outline"]
     if not outline.get("edges"):
         return written_piece(new, unit)
-    partners = {e.name: (e.partner, e.ease_mm) for e in new.edges}
-    was = {e.name: e.partner for e in old.edges}
+    now = {e.name: e for e in new.edges}
+    was = {e.name: e for e in old.edges}
     edges = []
     for i, edge in enumerate(outline["edges"]):
         called = (edge.get("name") or f"edge {i + 1}").strip()
-        partner, ease = partners[called]
-        if partner == was[called]:
+        made, same = now[called], was[called]
+        if (made.partners, made.run) == (same.partners, same.run):
             edges.append(edge)
         else:
-            kept = {k: v for k, v in edge.items() if k != "partner" and (ease or k != "ease")}
-            edges.append({**kept, "partner": partner} if partner else kept)
+            gone = ("partner", "run") if made.ease_mm else ("partner", "run", "ease")
+            kept = {k: v for k, v in edge.items() if k not in gone}
+            edges.append({**kept, **written_partners(made)})
     return {**entry, "outline": {**outline, "edges": edges}}
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from nesting.errors import NestingError
 from nesting.findings import Finding, Level
+from nesting.pieces.partners import edges_by_name
 from nesting.pieces.piece import Piece, Style
 from service import views
 from service.body import body_check
@@ -66,8 +67,12 @@ def _seams(style: Style, pieces: Sequence[dict[str, Any]]) -> tuple[list[Any], l
 
 def _of_unfit(finding: dict[str, str], style: Style, bad: set[str]) -> bool:
     """Whether a partner is only missing because its piece cannot be cut, which is said already."""
-    partners = {f"{p.name}/{e.name}": e.partner for p in style.pieces for e in p.edges}
-    return partners.get(finding["where"], "").partition("/")[0] in bad
+    edges = edges_by_name(style.pieces)
+    if finding["code"] != "partner-unknown" or finding["where"] not in edges:
+        return False
+    said = edges[finding["where"]][1]
+    named = (edges[n][0].name for n in (*said.partners, *said.run) if n in edges)
+    return any(name in bad for name in named)
 
 
 def _girths(style: Style) -> tuple[list[Any], list[Any]]:

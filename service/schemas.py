@@ -131,7 +131,16 @@ class EdgeView(Wire):
     kind: Literal["seam", "hem", "fold", "finished"]
     allowance: AllowanceView
     inlay_mm: float
-    partner: str = Field(description='what it is sewn to, "piece/edge"', examples=["Back/side"])
+    partner: str = Field(
+        description='what it is sewn to, "piece/edge", a row with " + " between its edges',
+        examples=["Back/side"],
+    )
+    partners: list[str] = Field(
+        description="the same edge by edge, in order along this one from its start"
+    )
+    run: list[str] = Field(
+        description="the edges that are sewn to it as one, this one among them; empty: alone"
+    )
     ease_mm: float
     folds_mm: list[float] = Field(description="further folds of a hem, mm outside the net line")
     pressed: str = Field(examples=["unsaid"])
@@ -228,6 +237,18 @@ class NotchMet(Wire):
     second_at: Point | None
 
 
+class JoinView(Wire):
+    """Where two edges of a row meet, laid end to end."""
+
+    before: str = Field(examples=["Side front/shoulder"])
+    after: str = Field(examples=["Front/shoulder"])
+    at: Point
+    turn_deg: float = Field(
+        description="how much the row turns there: positive a point, negative a hollow; 0 where the "
+        "two pieces are not sewn to each other"
+    )
+
+
 class MendView(Wire):
     """What would mend a seam: accept it by posting ``change`` for ``piece`` to /api/changes."""
 
@@ -240,17 +261,22 @@ class MendView(Wire):
 
 
 class SeamView(Wire):
-    """Two sewing partners, net of dart mouths and stated ease. Frame: both edges
-    start at (0, 0) and end on the x axis."""
+    """Two sewing partners, an edge or a row of edges each, net of dart mouths and stated ease. Frame:
+    both start at (0, 0) and end on the x axis."""
 
-    first: str = Field(examples=["Front/side"])
-    second: str = Field(examples=["Back/side"])
+    first: str = Field(examples=["Back/shoulder"])
+    second: str = Field(
+        description='"piece/edge"; a row with " + " between its edges, in order along the first',
+        examples=["Side front/shoulder + Front/shoulder"],
+    )
     turned_over: bool
     first_mm: float
     second_mm: float
     difference_mm: float = Field(description="first less second")
     first_line: list[Point]
     second_line: list[Point] = Field(description="the second edge, laid as it is sewn")
+    first_joins: list[JoinView] = Field(description="where the edges of the first row meet")
+    second_joins: list[JoinView]
     notches: list[NotchMet]
     turn_at_start_deg: float = Field(
         description="how much the joined outer edges turn: positive a point, negative a hollow"

@@ -1,4 +1,4 @@
-"""The truing walk as a page draws it: each seam's two edges laid along each other, level with the page."""
+"""The truing walk as a page draws it: each seam's two sides laid along each other, level with the page."""
 
 from __future__ import annotations
 
@@ -11,24 +11,20 @@ import numpy as np
 from nesting.allowances.included import net_piece
 from nesting.errors import NestingError
 from nesting.findings import Finding, Level
-from nesting.pieces.outline import Edge
 from nesting.pieces.piece import Piece, Style
+from nesting.pieces.sides import Join
 from nesting.pieces.truing import Proposal, Walk, findings_of, walk_style
-from nesting.polygon import FloatArray, as_points, path_length, point_along
+from nesting.polygon import FloatArray, as_points, point_along
 from service.views import DIGITS, finding_view, points_view
-
-Mouths = Sequence[tuple[float, float]]
-"""Dart mouths on an edge: start and width, mm along it."""
 
 
 def truing_view(style: Style) -> dict[str, Any]:
     """Every declared seam walked once, and what no seam can be blamed for."""
     pieces, lost = net_pieces(style.pieces)
     walks, findings = walk_style(replace(style, pieces=pieces))
-    edges = {f"{p.name}/{e.name}": (p, e) for p in pieces for e in p.edges}
     alone = [f for f in findings if f.code == "partner-unknown"]
     return {
-        "seams": [_seam(w, edges[w.first], edges[w.second]) for w in walks],
+        "seams": [_seam(w) for w in walks],
         "findings": [finding_view(f) for f in (*lost, *alone)],
     }
 
@@ -54,16 +50,8 @@ def net_pieces(pieces: Sequence[Piece]) -> tuple[tuple[Piece, ...], list[Finding
     return tuple(found), lost
 
 
-def _seam(walk: Walk, first: tuple[Piece, Edge], second: tuple[Piece, Edge]) -> dict[str, Any]:
-    here = first[1].points
-    laid = walk.other_laid
-    level, level_laid = _Level(here), _Level(laid)
-    mouths = _mouths(*first)
-    # A piece that is turned over is walked from its edge's start, another from its end.
-    there = _mouths(*second)
-    if not walk.turned_over:
-        whole = second[1].length_mm
-        there = sorted((whole - start - width, width) for start, width in there)
+def _seam(walk: Walk) -> dict[str, Any]:
+    level, level_laid = _Level(walk.laid), _Level(walk.other_laid)
     return {
         "first": walk.first,
         "second": walk.second,
@@ -71,16 +59,18 @@ def _seam(walk: Walk, first: tuple[Piece, Edge], second: tuple[Piece, Edge]) -> 
         "first_mm": round(walk.first_mm, 3),
         "second_mm": round(walk.second_mm, 3),
         "difference_mm": round(walk.difference_mm, 3) + 0.0,
-        "first_line": points_view(level(here)),
-        "second_line": points_view(level_laid(laid)),
+        "first_line": points_view(level(walk.laid)),
+        "second_line": points_view(level_laid(walk.other_laid)),
+        "first_joins": [_join(j, walk.laid, level) for j in walk.joins],
+        "second_joins": [_join(j, walk.other_laid, level_laid) for j in walk.other_joins],
         "notches": [
             {
                 "name": met.name,
                 "first_mm": met.here_mm,
                 "second_mm": met.other_mm,
                 "miss_mm": round(met.miss_mm, 3) + 0.0,
-                "first_at": _place(here, mouths, met.here_mm, walk.first_mm, level),
-                "second_at": _place(laid, there, met.other_mm, walk.first_mm, level_laid),
+                "first_at": _place(walk.laid, met.here_at, level),
+                "second_at": _place(walk.other_laid, met.other_at, level_laid),
             }
             for met in walk.notches
         ],
@@ -92,6 +82,16 @@ def _seam(walk: Walk, first: tuple[Piece, Edge], second: tuple[Piece, Edge]) -> 
             _mend(p, level_laid if p.of_second and p.length_mm > 0 else level)
             for p in walk.proposals
         ],
+    }
+
+
+def _join(join: Join, path: FloatArray, level: _Level) -> dict[str, Any]:
+    """Where two edges of a row meet, and how much the row turns there."""
+    return {
+        "before": join.before,
+        "after": join.after,
+        "at": _place(path, join.at_mm, level),
+        "turn_deg": round(join.turn_deg, 2) + 0.0,
     }
 
 
@@ -125,19 +125,8 @@ class _Level:
         return as_points((points - self.origin) @ self.matrix)
 
 
-def _mouths(piece: Piece, edge: Edge) -> list[tuple[float, float]]:
-    darts = [d for d in piece.darts if d.edge == edge.name]
-    return sorted((d.first_mm, d.second_mm - d.first_mm) for d in darts)
-
-
-def _place(
-    path: FloatArray, mouths: Mouths, at: float | None, of: float, level: _Level
-) -> list[float] | None:
-    """Where a notch at ``at`` of ``of`` mm sewn lies on an edge: ease spread evenly, mouths passed over."""
-    if at is None or of <= 0:
+def _place(path: FloatArray, at: float | None, level: _Level) -> list[float] | None:
+    """A place on a laid line."""
+    if at is None:
         return None
-    distance = at / of * (path_length(path) - sum(width for _, width in mouths))
-    for start, width in mouths:
-        if distance > start:
-            distance += width
-    return points_view(level(as_points([point_along(path, distance)[0]])))[0]
+    return points_view(level(as_points([point_along(path, at)[0]])))[0]

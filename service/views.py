@@ -11,6 +11,7 @@ from nesting.allowances.treatments import CornerMade, corners_made, pressings
 from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import Edge
+from nesting.pieces.partners import said_row
 from nesting.pieces.piece import Count, Dart, Mark, MarkKind, Piece
 from nesting.polygon import FloatArray, as_points, bounds, point_along, signed_area
 from nesting.units import show_length
@@ -125,7 +126,9 @@ def _edge(edge: Edge, corner: CornerMade | None) -> dict[str, Any]:
             "steps": [list(step) for step in allowance.steps],
         },
         "inlay_mm": edge.inlay_mm,
-        "partner": edge.partner,
+        "partner": said_row(edge.partners),
+        "partners": list(edge.partners),
+        "run": list(edge.run),
         "ease_mm": edge.ease_mm,
         "folds_mm": list(edge.folds_mm),
         "pressed": edge.pressed.value,

@@ -21,7 +21,8 @@ from nesting.findings import Finding, Level
 from nesting.lay.lay import Lay
 from nesting.lay.shapes import on_grain
 from nesting.pieces.outline import Edge
-from nesting.pieces.piece import MarkKind, Piece, Point
+from nesting.pieces.partners import Seam, declared_seams, edges_by_name
+from nesting.pieces.piece import MarkKind, Piece, Point, Style
 from nesting.polygon import point_along, signed_area
 
 MATCH_MM = 1.0
@@ -109,24 +110,58 @@ def _levels(by_name: dict[str, CutPiece]) -> dict[str, float]:
 def _ties(by_name: dict[str, CutPiece]) -> list[tuple[str, str, float]]:
     """(piece, partner, level of the partner's zero above the piece's zero) for each seam that runs
     along the grain between two pieces of this cloth."""
+    edges = edges_by_name([c.piece for c in by_name.values()])
     ties = []
-    for name, cut in by_name.items():
-        for edge in cut.piece.edges:
-            other_name, _, other_edge = edge.partner.partition("/")
-            other = by_name.get(other_name)
-            if other is None or other_name <= name or not _has_edge(other.piece, other_edge):
+    for seam in declared_seams(Style("", tuple(c.piece for c in by_name.values()))):
+        for one, two, points in _meetings(seam, edges):
+            (piece, edge), (other, partner) = edges[one], edges[two]
+            cut, there = by_name[piece.name], by_name[other.name]
+            if piece is other or not (_runs_along(cut, edge) and _runs_along(there, partner)):
                 continue
-            if _runs_along(cut, edge) and _runs_along(other, other.piece.edge(other_edge)):
-                here, there = _meeting_points(cut.piece, edge, other.piece, other_edge)
-                ties.append((name, other_name, _height(cut, here) - _height(other, there)))
+            step = _height(cut, points[0]) - _height(there, points[1])
+            names = (piece.name, other.name)
+            # Named in one order, whichever of the two says what it is sewn to.
+            tie = (*names, step) if names[0] < names[1] else (names[1], names[0], -step)
+            ties.append(tie)
     return ties
 
 
-def _meeting_points(piece: Piece, edge: Edge, other: Piece, other_edge: str) -> tuple[Point, Point]:
+def _meetings(
+    seam: Seam, edges: dict[str, tuple[Piece, Edge]]
+) -> list[tuple[str, str, tuple[Point, Point]]]:
+    """(edge, edge, a point of each where they meet) for every two edges of a seam that lie on each
+    other; partners that are cut from another cloth are left out."""
+    if len(seam.run) == len(seam.row) == 1:
+        if seam.run[0] not in edges or seam.row[0] not in edges:
+            return []
+        return [(seam.run[0], seam.row[0], _meeting_points(edges[seam.run[0]], edges[seam.row[0]]))]
+    if any(n not in edges for n in (*seam.run, *seam.row)):
+        return []
+    met = []
+    for one, start in _starts(seam.run, edges):
+        for two, other_start in _starts(seam.row, edges):
+            (_, edge), (_, partner) = edges[one], edges[two]
+            at = max(start, other_start)
+            if at < min(start + edge.length_mm, other_start + partner.length_mm) - MATCH_MM:
+                # The row lies along the run, each of its edges backwards.
+                back = partner.length_mm - (at - other_start)
+                met.append((one, two, (_at(edge, at - start), _at(partner, back))))
+    return met
+
+
+def _starts(row: Sequence[str], edges: dict[str, tuple[Piece, Edge]]) -> list[tuple[str, float]]:
+    """The edges of a row and where each begins along it, mm."""
+    lengths = [edges[n][1].length_mm for n in row]
+    return [(n, sum(lengths[:i])) for i, n in enumerate(row)]
+
+
+def _meeting_points(one: tuple[Piece, Edge], two: tuple[Piece, Edge]) -> tuple[Point, Point]:
     """A point of each seam line that meets the other: the first notches, else the ends."""
+    (piece, edge), (other, partner) = one, two
     mine = sorted((n for n in piece.notches if n.edge == edge.name), key=lambda n: n.distance_mm)
-    theirs = sorted((n for n in other.notches if n.edge == other_edge), key=lambda n: n.distance_mm)
-    partner = other.edge(other_edge)
+    theirs = sorted(
+        (n for n in other.notches if n.edge == partner.name), key=lambda n: n.distance_mm
+    )
     if mine and theirs:
         named = {n.name: n for n in theirs if n.name}
         # Partners run in opposite directions: the first notch here is the last one there.
@@ -148,10 +183,6 @@ def _runs_along(cut: CutPiece, edge: Edge) -> bool:
     ends = on_grain(cut).points(edge.points[[0, -1]])
     dx, dy = np.abs(ends[1] - ends[0])
     return bool(dx > dy)
-
-
-def _has_edge(piece: Piece, name: str) -> bool:
-    return any(e.name == name for e in piece.edges)
 
 
 def _centre(cut: CutPiece) -> Point | None:

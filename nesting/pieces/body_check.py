@@ -14,7 +14,7 @@ from nesting.findings import Finding, Level
 from nesting.lines import unit
 from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.piece import Piece
-from nesting.pieces.truing import sewn_length
+from nesting.pieces.sides import sewn_length
 from nesting.polygon import FloatArray, as_points, bounds, point_along
 
 GIRTH_MM: Final = 5.0

@@ -106,13 +106,14 @@ def hem_facing(
         folds_mm=(),
         inlay_mm=0.0,
         corner=Corner.AUTO,
-        partner=f"{called}/{edge}",
+        partners=(f"{called}/{edge}",),
+        run=(),
         ease_mm=0.0,
     )
     sewn = replace(piece, edges=tuple(seam if e is hem else e for e in piece.edges))
     made = facing(sewn, [edge], depth_mm, name=called, inner=inner, cloth=cloth)
     faced = tuple(
-        replace(e, partner=f"{piece.name}/{edge}") if e.name == edge else e for e in made.edges
+        replace(e, partners=(f"{piece.name}/{edge}",)) if e.name == edge else e for e in made.edges
     )
     return replace(sewn, origin=remembered(piece, f"hem {edge} faced")), replace(made, edges=faced)
 
@@ -174,5 +175,5 @@ def _edges(piece: Piece, strip: Line, inner: Allowance) -> tuple[Edge, ...]:
         else:
             edge = replace(piece.edge(name), name=fresh, points=points, corner=Corner.AUTO)
             # What the piece is sewn to there, its facing is not.
-            made.append(replace(edge, partner="", ease_mm=0.0))
+            made.append(replace(edge, partners=(), run=(), ease_mm=0.0))
     return tuple(replace(e, points=as_points(e.points)) for e in made)

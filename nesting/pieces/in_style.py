@@ -7,19 +7,33 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+import shapely
+
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import Edge
+from nesting.pieces.partners import edges_by_name, said_row
+from nesting.pieces.parts import place_on
 from nesting.pieces.piece import Piece, Style
+from nesting.pieces.sides import Named
+from nesting.pieces.truing import walk_rows
+from nesting.polygon import FloatArray, point_along
 
 WHOLE_MM: Final = 0.5
 """An edge as long as before by less than this is the whole edge."""
+
+ON_MM: Final = 0.05
+"""A part of an edge lies on the old edge when no point of it is farther off than this."""
+
+Places = dict[str, tuple[str, ...]]
+"""Where each edge of the old piece lies now: one edge, or its parts in order from its start."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Exchange:
     """A style with a piece exchanged for others; ``touched`` names the other pieces whose sewing
-    partners were followed to another name, ``findings`` tell of partners that cannot be followed."""
+    partners were followed to another name, ``findings`` tell of partners that are in parts now, or
+    that cannot be followed."""
 
     style: Style
     touched: tuple[str, ...]
@@ -30,8 +44,9 @@ def exchanged(style: Style, name: str, made: Sequence[Piece]) -> Exchange:
     """The style with the piece ``name`` exchanged for ``made``, which stand in its place.
 
     A partner "name/edge" said anywhere is followed to the piece of ``made`` that holds the edge now.
-    Where the edge was cut in two, or is gone, both sides of the declaration are dropped, and a
-    finding says so. Raises PieceError where a name of ``made`` is another piece's already.
+    Where the edge was cut in parts, the row of these takes its place, in the order in which they lie
+    along the edge that is sewn to them, and a finding says so; where it is gone, so is the partner,
+    and a finding says that. Raises PieceError where a name of ``made`` is another piece's already.
     """
     others = {p.name for p in style.pieces if p.name != name}
     names = [p.name for p in made]
@@ -43,71 +58,139 @@ def exchanged(style: Style, name: str, made: Sequence[Piece]) -> Exchange:
                 where=taken,
                 code="piece-change",
             )
-    pieces = [
-        q for p in style.pieces for q in (made if p.name == name else (p,))
-    ]  # the made ones where the old one stood
     old = next(p for p in style.pieces if p.name == name)
-    moved = {f"{name}/{e.name}": _holders(e, name, made) for e in old.edges}
+    moved = {f"{name}/{e.name}": _holders(old, e, made) for e in old.edges}
+    pieces = [q for p in style.pieces for q in (made if p.name == name else (p,))]
     findings: list[Finding] = []
-    followed = [_followed(p, moved, findings) for p in pieces]
+    follow = _Follow(style, moved, findings)
+    followed = [follow.piece(p, made=p.name not in others) for p in pieces]
     touched = tuple(
         p.name for p, q in zip(pieces, followed, strict=True) if p is not q and p.name in others
     )
-    return Exchange(
-        replace(style, pieces=tuple(_mutual(followed, moved))), touched, tuple(findings)
-    )
+    return Exchange(replace(style, pieces=tuple(followed)), touched, tuple(findings))
 
 
-def _holders(edge: Edge, name: str, made: Sequence[Piece]) -> tuple[str, ...]:
-    """Where an edge of the piece ``name`` lies now, as "piece/edge": one place if it is whole."""
+class _Follow:
+    """What edges are sewn to, told by where the edges lie now. Orders are those of the old seams."""
+
+    def __init__(self, style: Style, moved: Places, findings: list[Finding]) -> None:
+        self.style, self.moved, self.findings = style, moved, findings
+        self.edges = edges_by_name(style.pieces)
+        self.was = {part: was for was, there in moved.items() for part in there}
+
+    def piece(self, piece: Piece, *, made: bool) -> Piece:
+        """The piece with its edges' partners and runs as they are named now."""
+        edges = tuple(self._edge(f"{piece.name}/{e.name}", e, made) for e in piece.edges)
+        if all(a is b for a, b in zip(edges, piece.edges, strict=True)):
+            return piece
+        return replace(piece, edges=edges)
+
+    def _edge(self, here: str, edge: Edge, made: bool) -> Edge:
+        was = self.was.get(here, "") if made else here
+        partners = self._partners(here, was, edge)
+        run = self._row(was, edge.run, partner=False)
+        parts = self.moved.get(was, ()) if made else ()
+        if len(parts) > 1 and partners and partners != (here,) and not run:
+            # Its own partner names all parts already, if that is one edge and still whole.
+            run = () if len(partners) == 1 and self._named_back(was) else parts
+        if partners == edge.partners and run == edge.run:
+            return edge
+        return replace(edge, partners=partners, run=run, ease_mm=edge.ease_mm if partners else 0.0)
+
+    def _partners(self, here: str, was: str, edge: Edge) -> tuple[str, ...]:
+        if edge.partners == (was,):
+            # Sewn to its own mirror image, as each of its parts is.
+            return (here,)
+        for name in edge.partners:
+            there = self.moved.get(name, (name,))
+            if not there:
+                self.findings.append(_lost(here, name))
+            elif len(there) > 1:
+                self.findings.append(_in_parts(here, name, there))
+        return self._row(was, edge.partners, partner=True)
+
+    def _row(self, was: str, said: tuple[str, ...], *, partner: bool) -> tuple[str, ...]:
+        """A row that the old edge ``was`` says, of partners or of its run, in the same order."""
+        row: list[str] = []
+        for name in said:
+            there = self.moved.get(name, (name,))
+            # Partners run against each other, unless one of them is turned over to be sewn.
+            if len(there) > 1 and (name in self._turned(was)) != partner:
+                there = there[::-1]
+            row += there
+        return tuple(row)
+
+    def _turned(self, name: str) -> frozenset[str]:
+        """The edges of the old seam said on an edge whose pieces are turned over against its own."""
+        if name not in self.edges:
+            return frozenset()
+        edge = self.edges[name][1]
+        run = edge.run if name in edge.run else (name,)
+        if any(n not in self.edges for n in (*run, *edge.partners)) or not edge.partners:
+            return frozenset()
+        first, second = ([self._named(n) for n in row] for row in (run, edge.partners))
+        return walk_rows(first, second, anchor=run.index(name)).turned
+
+    def _named(self, name: str) -> Named:
+        piece, edge = self.edges[name]
+        return piece, edge.name
+
+    def _named_back(self, was: str) -> bool:
+        """Whether the one partner of an old edge names it too, alone or in a row."""
+        (partner,) = self.edges[was][1].partners[:1]
+        return partner in self.edges and was in self.edges[partner][1].partners
+
+
+def _holders(old: Piece, edge: Edge, made: Sequence[Piece]) -> tuple[str, ...]:
+    """Where an edge of the old piece lies now, in order from its start: one place if it is whole."""
     same = [(p, e) for p in made for e in p.edges if e.name == edge.name]
     whole = [(p, e) for p, e in same if abs(e.length_mm - edge.length_mm) < WHOLE_MM]
     if len(whole) > 1:
         # A piece that was only added beside the old one (a facing) has a copy of its edge.
-        whole = [(p, e) for p, e in whole if p.name == name] or whole[:1]
-    return tuple(f"{p.name}/{e.name}" for p, e in whole or same)
+        whole = [(p, e) for p, e in whole if p.name == old.name] or whole[:1]
+    if whole:
+        return tuple(f"{p.name}/{e.name}" for p, e in whole)
+    line = shapely.LineString(edge.points)
+    lying = [
+        (p, e)
+        for p in made
+        for e in p.edges
+        if _called_after(edge.name, e.name) and _lies_on(line, e)
+    ]
+    parts = lying or same
+    parts.sort(key=lambda held: place_on(edge, _middle(held[1])))
+    return tuple(f"{p.name}/{e.name}" for p, e in parts)
 
 
-def _followed(piece: Piece, moved: dict[str, tuple[str, ...]], findings: list[Finding]) -> Piece:
-    edges = []
-    for edge in piece.edges:
-        there = moved.get(edge.partner)
-        if there is None or there == (edge.partner,):
-            edges.append(edge)
-        elif len(there) == 1:
-            edges.append(replace(edge, partner=there[0]))
-        else:
-            edges.append(replace(edge, partner="", ease_mm=0.0))
-            findings.append(_lost(f"{piece.name}/{edge.name}", edge.partner, there))
-    if all(a is b for a, b in zip(edges, piece.edges, strict=True)):
-        return piece
-    return replace(piece, edges=tuple(edges))
+def _called_after(name: str, part: str) -> bool:
+    """Whether a part is named as a cut names the parts of an edge: like it, or with a number."""
+    return part == name or (part.startswith(f"{name} ") and part[len(name) + 1 :].isdigit())
 
 
-def _mutual(pieces: Sequence[Piece], moved: dict[str, tuple[str, ...]]) -> list[Piece]:
-    """The parts of an edge that was cut in two no longer say what the whole one was sewn to."""
-    parts = {part for there in moved.values() if len(there) > 1 for part in there}
-    result = []
-    for piece in pieces:
-        edges = tuple(
-            replace(e, partner="", ease_mm=0.0) if f"{piece.name}/{e.name}" in parts else e
-            for e in piece.edges
-        )
-        changed = any(a is not b for a, b in zip(edges, piece.edges, strict=True))
-        result.append(replace(piece, edges=edges) if changed else piece)
-    return result
+def _lies_on(line: shapely.LineString, edge: Edge) -> bool:
+    return bool(shapely.distance(line, shapely.points(edge.points)).max() < ON_MM)
 
 
-def _lost(here: str, was: str, there: Sequence[str]) -> Finding:
-    now = " and ".join(there)
+def _middle(edge: Edge) -> FloatArray:
+    return point_along(edge.points, edge.length_mm / 2)[0]
+
+
+def _in_parts(here: str, was: str, there: Sequence[str]) -> Finding:
+    return Finding(
+        "partner-in-parts",
+        Level.NOTE,
+        f"{was} is cut in {len(there)}: {here} is sewn to all its parts now, laid end to end "
+        f"({said_row(there)})",
+        where=here,
+        hint="walk the seams to see them along each other",
+    )
+
+
+def _lost(here: str, was: str) -> Finding:
     return Finding(
         "partner-lost",
         Level.WARNING,
-        f"{here} was sewn to {was}, which "
-        + (f"is now cut in two ({now})" if there else "is no longer there")
-        + ": that it is sewn to it is no longer said",
+        f"{here} was sewn to {was}, which is no longer there: that it is sewn to it is no longer said",
         where=here,
-        hint="split its partner too and say which parts are sewn together"
-        if there
-        else "say what it is sewn to now",
+        hint="say what it is sewn to now",
     )

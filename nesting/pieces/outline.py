@@ -80,10 +80,13 @@ class Edge:
     """A stretch of outline between two corners.
 
     ``points`` is (N, 2), from corner to corner, both included. ``inlay_mm`` is extra left outside
-    the allowance to let out later. ``partner`` names what it is sewn to, as "piece/edge";
-    ``ease_mm`` is how much longer than its partner this edge is meant to be. ``corner`` treats the
-    corner at the edge's end. ``folds_mm`` are the fold lines of a hem that is turned more than once,
-    as distances outside the net line: a 20 mm double hem is 40 mm wide with a fold at 20.
+    the allowance to let out later. ``partners`` names what it is sewn to, as "piece/edge": one edge,
+    or a row of edges in the order in which they lie along this one from its start; ``run`` names the
+    edges that are sewn to that row as one, this one among them, in their order along the seam (empty:
+    it is sewn alone). ``ease_mm`` is how much longer than its partner this edge is meant to be.
+    ``corner`` treats the corner at the edge's end. ``folds_mm`` are the fold lines of a hem that is
+    turned more than once, as distances outside the net line: a 20 mm double hem is 40 mm wide with a
+    fold at 20.
     """
 
     name: str
@@ -91,7 +94,8 @@ class Edge:
     kind: EdgeKind = EdgeKind.SEAM
     allowance: Allowance = NO_ALLOWANCE
     inlay_mm: float = 0.0
-    partner: str = ""
+    partners: tuple[str, ...] = ()
+    run: tuple[str, ...] = ()
     corner: Corner = Corner.AUTO
     pressed: Pressed = Pressed.UNSAID
     folds_mm: tuple[float, ...] = ()

@@ -28,6 +28,8 @@ def reversed_edges(edges: Sequence[Edge], *, closed: bool) -> tuple[Edge, ...]:
             points=as_points(edge.points[::-1]),
             allowance=reversed_allowance(edge.allowance, edge.length_mm),
             corner=Corner.AUTO if b is None else _OTHER_CORNER.get(b.corner, b.corner),
+            partners=edge.partners[::-1],
+            run=edge.run[::-1],
         )
         for edge, b in zip(reversed(edges), reversed(before), strict=True)
     )

@@ -125,7 +125,7 @@ def _reach(piece: Piece, end: _End, *, first: bool) -> float:
 
 
 def _notched(half: Piece, name: str, seam: str, partner: str, places: Sequence[float]) -> Piece:
-    edges = tuple(replace(e, partner=partner) if e.name == name else e for e in half.edges)
+    edges = tuple(replace(e, partners=(partner,)) if e.name == name else e for e in half.edges)
     added = tuple(Notch(name, p, name=seam) for p in places)
     return replace(half, edges=edges, notches=(*half.notches, *added))
 
@@ -226,8 +226,11 @@ def _half(
     gone = {leave.edge, enter.edge}
     for i, start, end in spans:
         edge = piece.edges[i]
-        made = part(edge, start, end)
-        made = replace(made, name=unused(edge.name, [e.name for e in edges]))
+        made = replace(
+            part(edge, start, end),
+            name=unused(edge.name, [e.name for e in edges]),
+            ease_mm=edge.ease_mm * _sewn_share(piece, edge, start, end),
+        )
         edges.append(made)
         notches += notches_on(piece, edge.name, between=(start, end), shift_mm=-start, to=made.name)
         darts += [
@@ -239,7 +242,8 @@ def _half(
     last = point_along(piece.edges[leave.edge].points, leave.before)[0]
     first = point_along(piece.edges[enter.edge].points, enter.after)[0]
     closing = joined([last[None, :], path, first[None, :]])
-    if not edges:
+    if not edges or sum(len(e.points) - 1 for e in edges) + len(closing) < 4:
+        # Ended in corners, it may run along a single straight edge.
         raise change_error(piece, "the line cuts nothing off", "draw it across the piece")
     edges[-1] = replace(edges[-1], corner=Corner.AUTO)
     taken = [e.name for e in edges]
@@ -264,6 +268,17 @@ def _half(
         marks=tuple(m for mark in piece.marks for m in marks_inside(outline, mark)),
         origin=remembered(piece, f"split at {seam}"),
     )
+
+
+def _sewn_share(piece: Piece, edge: Edge, start: float, end: float) -> float:
+    """The share of an edge's length without its dart mouths that lies between two places."""
+    mouths = [(d.first_mm, d.second_mm) for d in piece.darts if d.edge == edge.name]
+
+    def sewn(a: float, b: float) -> float:
+        return (b - a) - sum(max(0.0, min(b, q) - max(a, p)) for p, q in mouths)
+
+    whole = sewn(0.0, edge.length_mm)
+    return sewn(start, end) / whole if whole > 0 else 0.0
 
 
 def _count(piece: Piece, edges: Sequence[Edge]) -> Count:

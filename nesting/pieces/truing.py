@@ -1,13 +1,14 @@
 """Do the pieces sew together? Declared partners are walked against each other along the net line.
 
-An edge's *sewn length* is its length without dart mouths and stated ease. Two partners must agree in
-it; their notches must meet; and where the seam ends, the outer edges of the two pieces must run on
-smoothly. What is wrong is said, with a drawing of what would mend it; nothing is changed.
+An edge's *sewn length* is its length without dart mouths and stated ease. The two sides of a seam, an
+edge or a row of edges each, must agree in it; their notches must meet; and where the seam ends, the
+outer edges of the two pieces must run on smoothly. What is wrong is said, with a drawing of what would
+mend it; nothing is changed. Walking seams, and taking darts and ease out of them, is common practice.
 """
 
 from __future__ import annotations
 
-import math
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -15,15 +16,17 @@ from typing import Final
 import numpy as np
 import shapely
 
-from nesting.errors import PieceError
 from nesting.findings import Finding, Level
-from nesting.lines import cross, unit
+from nesting.lines import unit
+from nesting.pieces.joints import Pose, counter_clockwise_deg, leaving, smooth
 from nesting.pieces.mend import At, end_edge, redraw
-from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Edge, EdgeKind
+from nesting.pieces.partners import Seam, declared_seams, edges_by_name, said_row
 from nesting.pieces.parts import sub_path
-from nesting.pieces.piece import Notch, Piece, Style
+from nesting.pieces.piece import Piece, Style
+from nesting.pieces.sides import Join, Named, Part, PlacedNotch, Side, side_of
 from nesting.polygon import FloatArray, as_points, path_length, point_along
+from nesting.tolerance import SHORT_EDGE_MM
 
 LENGTH_MM: Final = 1.0
 """Sewn lengths that differ by more than a cutter's tolerance (1 mm) are said."""
@@ -40,14 +43,8 @@ JOINED_DEG: Final = 45.0
 FIT_MM: Final = 0.5
 """An edge that strays from another by less than this everywhere is of one shape with it."""
 
-CURVE_RAD: Final = math.radians(15.0)
-"""Two steps of a path that turn by less than this are steps of one curve."""
-
 NARROW: Final = 0.6
 """A facing has less than this share of its piece's area (common practice: 5 to 8 cm of it)."""
-
-BLEND_MM: Final = 60.0
-"""A proposed edge joins the drawn one this far from the seam."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,12 +72,15 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class NotchMeeting:
-    """A notch of one edge and the one it meets, mm of sewn length from the first edge's start;
-    ``other_mm`` is None for a notch that meets none."""
+    """A notch of one side and the one it meets, mm of sewn length from the first side's start;
+    ``other_mm`` is None for a notch that meets none. ``here_at`` and ``other_at`` are their places on
+    the two laid lines, mm along them as drawn."""
 
     name: str
     here_mm: float | None
     other_mm: float | None
+    here_at: float | None = None
+    other_at: float | None = None
 
     @property
     def miss_mm(self) -> float:
@@ -92,10 +92,14 @@ class NotchMeeting:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Walk:
-    """One seam walked: the two edges as "piece/edge", their sewn lengths, mm, notches met, and how
-    much the joined outer edges turn at the seam's start and end, degrees (positive: a point sticks
-    out; negative: a hollow). ``other_laid`` is the second edge laid along the first, (N, 2);
-    ``turned_over`` says that the second piece was turned over first."""
+    """One seam walked: its two sides by name ("piece/edge", rows joined by plus signs in order along
+    the first), their sewn lengths, mm, notches met, and how much the joined outer edges turn at the
+    seam's start and end, degrees (positive: a point sticks out; negative: a hollow). ``laid`` is the
+    first side's path, ``other_laid`` the second's laid along it, (N, 2); ``joins`` and
+    ``other_joins`` lie along these; ``turned_over`` says that the second piece (of a row, the one at
+    the seam's start) was turned over to be sewn, ``turned`` names all edges whose pieces were.
+    ``order_doubted``: a row fits better the other way
+    round."""
 
     first: str
     second: str
@@ -104,14 +108,23 @@ class Walk:
     notches: tuple[NotchMeeting, ...]
     turn_at_start_deg: float
     turn_at_end_deg: float
+    laid: FloatArray
     other_laid: FloatArray
     proposals: tuple[Proposal, ...] = ()
     turned_over: bool = False
+    turned: frozenset[str] = frozenset()
+    joins: tuple[Join, ...] = ()
+    other_joins: tuple[Join, ...] = ()
+    order_doubted: bool = False
 
     @property
     def difference_mm(self) -> float:
-        """Sewn length of the first edge less that of the second, mm."""
+        """Sewn length of the first side less that of the second, mm."""
         return self.first_mm - self.second_mm
+
+
+Runs = frozenset[frozenset[str]]
+"""Pairs of edges that follow each other in a row: one line of the garment."""
 
 
 def walk_style(style: Style) -> tuple[tuple[Walk, ...], tuple[Finding, ...]]:
@@ -122,72 +135,75 @@ def walk_style(style: Style) -> tuple[tuple[Walk, ...], tuple[Finding, ...]]:
     """
     walks: list[Walk] = []
     findings: list[Finding] = []
-    seen: set[frozenset[str]] = set()
-    for piece in style.pieces:
-        for edge in piece.edges:
-            if not edge.partner:
-                continue
-            here = f"{piece.name}/{edge.name}"
-            pair = frozenset((here, edge.partner))
-            if pair in seen:
-                continue
-            seen.add(pair)
-            found = _partner(style, edge.partner)
-            if found is None:
-                findings.append(_no_partner(piece, edge))
-                continue
-            walk = walk_seam(piece, edge.name, *found)
-            walks.append(walk)
-            findings += findings_of(walk)
+    edges = edges_by_name(style.pieces)
+    seams = declared_seams(style)
+    runs = _runs(seams)
+    for seam in seams:
+        unknown = [n for n in (*seam.run, *seam.row) if n not in edges]
+        if unknown:
+            findings.append(_no_partner(seam, unknown))
+            continue
+        sides = [[(edges[n][0], edges[n][1].name) for n in row] for row in (seam.run, seam.row)]
+        anchor = seam.run.index(seam.said_on) if seam.said_on in seam.run else 0
+        walk = walk_rows(sides[0], sides[1], anchor=anchor, runs=runs)
+        walks.append(walk)
+        findings += findings_of(walk)
     return tuple(walks), tuple(findings)
 
 
 def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) -> Walk:
-    """One seam walked: the second edge from its end against the first from its start, as two pieces
-    meet that are drawn for the same hand.
+    """One seam of two edges walked, as ``walk_rows`` walks rows."""
+    return walk_rows([(first, first_edge)], [(second, second_edge)])
+
+
+def walk_rows(
+    first: Sequence[Named], second: Sequence[Named], *, anchor: int = 0, runs: Runs = frozenset()
+) -> Walk:
+    """One seam walked: the second side from its end against the first from its start, as two pieces
+    meet that are drawn for the same hand. Both rows are given in order along the first side, whose
+    part ``anchor`` lies as drawn.
 
     Where the second piece is drawn for the other hand (or is the first itself: a seam that joins a
     piece to its own mirror image) it is turned over first; that is taken to be so where more outer
     edges then run on (hem to hem, waist to waist), else where notches and outer edges join better.
-    Raises PieceError for an edge that is not there.
+    Edges that follow each other in ``runs`` run on too. Raises PieceError for an edge that is not
+    there.
     """
-    over = _turned_over(_walk(first, first_edge, mirror(second), second_edge), second)
-    if first is second and first_edge == second_edge:
+    one = side_of(first, anchor=anchor)
+    # Walked backwards along the first side: the row's last edge comes first on its own way round.
+    back = list(reversed(second))
+    two = side_of(back), side_of(back, over=True)
+    plain, over = (_walk(one, side, runs) for side in two)
+    walk = _better(one, two, plain, over, runs)
+    if len(second) < 2:
+        return walk
+    row = [side_of(second, over=o) for o in (False, True)]
+    fits = [max(_run_ons(one, side, runs) for side in sides) for sides in (row, two)]
+    return replace(walk, order_doubted=fits[0] > fits[1])
+
+
+def _better(one: Side, two: tuple[Side, Side], plain: Walk, over: Walk, runs: Runs) -> Walk:
+    """Of a walk with the second side as drawn and one with it turned over, the one that is sewn."""
+    first, second = one.parts[0], two[0].parts[0]
+    single = len(one.parts) == len(two[0].parts) == 1
+    if single and first.piece is second.piece and first.edge.name == second.edge.name:
         return over
-    plain = _walk(first, first_edge, second, second_edge)
-    path, other = _edge(first, first_edge).points, _edge(second, second_edge).points
+    other_cloth = one.cloths.isdisjoint(two[0].cloths)
+    path, other = one.path, two[0].path
     traced = path.shape == other.shape and bool(np.abs(path - other).max() < FIT_MM)
-    if traced and (first.cloth != second.cloth or _faces(first, second)):
+    if single and traced and (other_cloth or _faces(first.piece, second.piece)):
         # A copy of the edge in its own place: it lies on it when its piece is turned over.
         return _laid_on(over)
     if _misfit(path, over) < FIT_MM < 2 * FIT_MM < _misfit(path, plain):
-        return _laid_on(over) if first.cloth != second.cloth else over
-    runs_over = _run_ons(first, first_edge, mirror(second), second_edge)
-    runs_plain = _run_ons(first, first_edge, second, second_edge)
-    lies_on = first.cloth != second.cloth and _apart(over) <= _apart(plain) + NOTCH_MM
-    if lies_on and _same_corners(first, first_edge, second, second_edge):
+        return _laid_on(over) if other_cloth else over
+    runs_plain, runs_over = (_run_ons(one, side, runs) for side in two)
+    lies_on = other_cloth and _apart(over) <= _apart(plain) + NOTCH_MM
+    if lies_on and _same_corners(one, two[0]):
         return _laid_on(over)
     if runs_over != runs_plain:
         # Turned the wrong way round a hem would meet a waist, where nothing can run on smoothly.
         return over if runs_over > runs_plain else plain
     return over if _roughness(over) < _roughness(plain) - ANGLE_DEG else plain
-
-
-def _turned_over(walk: Walk, second: Piece) -> Walk:
-    """A walk along the second piece's mirror image: what is proposed for it, as it is drawn."""
-    x0, x1 = (float(f(second.outline[:, 0])) for f in (np.min, np.max))
-    other: dict[At, At] = {"start": "end", "end": "start"}
-    proposals = tuple(
-        replace(
-            p,
-            points=as_points(np.column_stack([x0 + x1 - p.points[:, 0], p.points[:, 1]])),
-            at=other[p.at],
-        )
-        if p.of_second
-        else p
-        for p in walk.proposals
-    )
-    return replace(walk, proposals=proposals, turned_over=True)
 
 
 def _laid_on(walk: Walk) -> Walk:
@@ -203,7 +219,7 @@ def _misfit(path: FloatArray, walk: Walk) -> float:
         np.array([point_along(line, float(t) * path_length(line))[0] for t in shares])
         for line in (path, walk.other_laid)
     )
-    there = _Pose.matching(two[0], two[-1] - two[0], one[0], one[-1] - one[0])(two)
+    there = Pose.matching(two[0], two[-1] - two[0], one[0], one[-1] - one[0])(two)
     return float(np.hypot(*(there - one).T).max())
 
 
@@ -215,29 +231,23 @@ def _faces(first: Piece, second: Piece) -> bool:
     return bool(narrow and shapes[1].buffer(FIT_MM).covers(shapes[0]))
 
 
-def _same_corners(first: Piece, first_edge: str, second: Piece, second_edge: str) -> bool:
-    """Whether two edges have the same corners in the same order, as one traced from the other has."""
-    one, two = _corners(first, first_edge), _corners(second, second_edge)
-    return all(abs(a - b) < ANGLE_DEG for a, b in zip(one, two, strict=True))
+def _same_corners(one: Side, two: Side) -> bool:
+    """Whether two sides have the same corners in the same order, as one traced from the other has."""
+    ends = zip(_corners(one), _corners(two), strict=True)
+    return all(abs(a - b) < ANGLE_DEG for a, b in ends)
 
 
-def _corners(piece: Piece, name: str) -> tuple[float, float]:
-    """Inner angles at an edge's start and end, degrees."""
-    edge = _edge(piece, name)
-    before, after = _before(piece, edge).points, _after(piece, edge).points
-    start = _counter_clockwise_deg(edge.points[1] - edge.points[0], before[-2] - before[-1])
-    end = _counter_clockwise_deg(after[1] - after[0], edge.points[-2] - edge.points[-1])
+def _corners(side: Side) -> tuple[float, float]:
+    """Inner angles at a side's start and end, degrees."""
+    path, before, after = side.path, side.before.points, side.after.points
+    start = counter_clockwise_deg(path[1] - path[0], before[-2] - before[-1])
+    end = counter_clockwise_deg(after[1] - after[0], path[-2] - path[-1])
     return start, end
 
 
-def _run_ons(first: Piece, first_edge: str, second: Piece, second_edge: str) -> int:
+def _run_ons(one: Side, two: Side, runs: Runs) -> int:
     """At how many ends of the seam the outer edges are one line of the garment."""
-    one, two = _edge(first, first_edge), _edge(second, second_edge)
-    ends = (
-        (_before(first, one), _after(second, two)),
-        (_after(first, one), _before(second, two)),
-    )
-    return sum(_run_on(near, far) for near, far in ends)
+    return sum(_run_on(ends, runs) for ends in (_ends(one, two, True), _ends(one, two, False)))
 
 
 def _roughness(walk: Walk) -> float:
@@ -250,27 +260,27 @@ def _apart(walk: Walk) -> float:
     return sum(abs(m.miss_mm) for m in walk.notches)
 
 
-def _walk(first: Piece, first_edge: str, second: Piece, second_edge: str) -> Walk:
-    one, two = _edge(first, first_edge), _edge(second, second_edge)
-    first_mm, second_mm = sewn_length(first, one), sewn_length(second, two)
-    start = _joint(first, one, second, two, at_start=True)
-    end = _joint(first, one, second, two, at_start=False)
+def _walk(one: Side, two: Side, runs: Runs) -> Walk:
+    start = _joint(one, two, runs, at_start=True)
+    end = _joint(one, two, runs, at_start=False)
     walk = Walk(
-        first=f"{first.name}/{one.name}",
-        second=f"{second.name}/{two.name}",
-        first_mm=first_mm,
-        second_mm=second_mm,
-        notches=_meetings(first, one, second, two),
+        first=one.name,
+        second=said_row(p.name for p in reversed(two.parts)),
+        first_mm=one.sewn_mm,
+        second_mm=two.sewn_mm,
+        notches=_meetings(one, two),
         turn_at_start_deg=start.turn_deg,
         turn_at_end_deg=end.turn_deg,
-        other_laid=_laid_along(one, two),
+        laid=one.path,
+        other_laid=_laid_along(one.path, two.path),
+        turned_over=two.parts[-1].over,
+        turned=frozenset(p.name for p in (*one.parts, *two.parts) if p.over),
+        joins=one.joins,
+        other_joins=tuple(
+            Join(two.drawn_mm - j.at_mm, j.after, j.before, j.turn_deg) for j in reversed(two.joins)
+        ),
     )
-    return _with_proposals(walk, first, one, second, two, (start, end))
-
-
-def sewn_length(piece: Piece, edge: Edge) -> float:
-    """Length of an edge without its dart mouths and its stated ease, mm."""
-    return edge.length_mm - sum(m for _, m in _mouths(piece, edge)) - edge.ease_mm
+    return _with_proposals(walk, one, two, (start, end))
 
 
 def findings_of(walk: Walk) -> list[Finding]:
@@ -292,7 +302,7 @@ def findings_of(walk: Walk) -> list[Finding]:
         )
     for met in walk.notches:
         if met.here_mm is None or met.other_mm is None:
-            if _at_corner(met, walk.first_mm):
+            if _at_corner(met, walk):
                 continue
             on, off = (
                 (walk.first, walk.second) if met.other_mm is None else (walk.second, walk.first)
@@ -318,6 +328,18 @@ def findings_of(walk: Walk) -> list[Finding]:
                     hint="move one of them",
                 )
             )
+    if walk.order_doubted:
+        said.append(
+            Finding(
+                "row-order",
+                Level.WARNING,
+                f"{walk.second} are sewn to {walk.first} in this order, but their outer edges run on "
+                "into its own the other way round",
+                where=where,
+                hint="name the edges of a row in the order in which they lie along the edge, from its "
+                "start",
+            )
+        )
     for end, turn in (("start", walk.turn_at_start_deg), ("end", walk.turn_at_end_deg)):
         if abs(turn) > ANGLE_DEG:
             shape = "a point" if turn > 0 else "a hollow"
@@ -334,173 +356,150 @@ def findings_of(walk: Walk) -> list[Finding]:
     return said
 
 
-def _at_corner(met: NotchMeeting, length_mm: float) -> bool:
-    """Whether a notch stands where the seam ends: it meets the other piece's corner."""
-    at = met.here_mm if met.other_mm is None else met.other_mm
-    return at is not None and min(abs(at), abs(length_mm - at)) <= NOTCH_MM
+def _at_corner(met: NotchMeeting, walk: Walk) -> bool:
+    """Whether a notch stands where the seam ends, or where two edges of the other side meet: it meets
+    a corner."""
+    at, drawn, joins, line = (
+        (met.here_mm, met.here_at, walk.other_joins, walk.other_laid)
+        if met.other_mm is None
+        else (met.other_mm, met.other_at, walk.joins, walk.laid)
+    )
+    if at is None or drawn is None:
+        return False
+    if min(abs(at), abs(walk.first_mm - at)) <= NOTCH_MM:
+        return True
+    own = walk.laid if met.other_mm is None else walk.other_laid
+    shift = drawn / path_length(own) * path_length(line)
+    return any(abs(j.at_mm - shift) <= NOTCH_MM for j in joins)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Joint:
     """The outer edges of two pieces where their seam ends: how much they turn, and the smooth line
-    across the seam as seen in either piece's frame."""
+    across the seam: of the first side and of the second, the part it belongs to, the outer edge's
+    name and the line in that side's frame."""
 
     turn_deg: float
-    here: tuple[str, FloatArray]
-    there: tuple[str, FloatArray]
+    here: tuple[Part, str, FloatArray]
+    there: tuple[Part, str, FloatArray]
 
 
-def _joint(first: Piece, one: Edge, second: Piece, two: Edge, *, at_start: bool) -> _Joint:
-    """At the first edge's start its own neighbour is the edge before; the second edge, walked
-    backwards, begins at its end, and its neighbour there is the edge after."""
+def _ends(one: Side, two: Side, at_start: bool) -> tuple[tuple[Part, Edge], tuple[Part, Edge]]:
+    """The outer edges that meet at an end of the seam, each with the part it belongs to.
+
+    At the first side's start its own neighbour is the edge before; the second side, walked backwards,
+    begins at its end, and its neighbour there is the edge after."""
     if at_start:
-        near, far = _before(first, one), _after(second, two)
-        seam, other = one.points, two.points[::-1]
-        in_path, out_path = near.points[::-1], far.points
+        return (one.parts[0], one.before), (two.parts[-1], two.after)
+    return (one.parts[-1], one.after), (two.parts[0], two.before)
+
+
+def _joint(one: Side, two: Side, runs: Runs, *, at_start: bool) -> _Joint:
+    ends = _ends(one, two, at_start)
+    (here, near), (there, far) = ends
+    if at_start:
+        seam, other = one.path, as_points(two.path[::-1])
+        in_path, out_path = as_points(near.points[::-1]), far.points
     else:
-        near, far = _after(first, one), _before(second, two)
-        seam, other = one.points[::-1], two.points
-        in_path, out_path = near.points, far.points[::-1]
+        seam, other = as_points(one.path[::-1]), two.path
+        in_path, out_path = near.points, as_points(far.points[::-1])
     # Both outer edges lead away from the corner; sewn, they should leave it in one straight line.
-    directions = [_leaving(p) for p in (seam, in_path, out_path, other)]
+    directions = [leaving(p) for p in (seam, in_path, out_path, other)]
     if not at_start:
         directions = [directions[k] for k in (1, 0, 3, 2)]
-    inside = _counter_clockwise_deg(*directions[:2]) + _counter_clockwise_deg(*directions[2:])
-    turn = 180.0 - inside if _run_on(near, far) and abs(180.0 - inside) < JOINED_DEG else 0.0
-    there_in_here = _Pose.matching(other[0], other[1] - other[0], seam[0], seam[1] - seam[0])
-    carried = there_in_here(as_points(out_path))
-    smooth = _smooth(as_points(in_path), carried)
-    return _Joint(turn, (near.name, smooth), (far.name, there_in_here.back(smooth)))
+    inside = counter_clockwise_deg(*directions[:2]) + counter_clockwise_deg(*directions[2:])
+    turn = 180.0 - inside if _run_on(ends, runs) and abs(180.0 - inside) < JOINED_DEG else 0.0
+    there_in_here = Pose.matching(other[0], other[1] - other[0], seam[0], seam[1] - seam[0])
+    line = smooth(in_path, there_in_here(out_path))
+    return _Joint(turn, (here, near.name, line), (there, far.name, there_in_here.back(line)))
 
 
-def _leaving(path: FloatArray) -> FloatArray:
-    """The direction in which a path leaves its start: of a curve given by points, that of the circle
-    through the first three, (2,)."""
-    first: FloatArray = path[1] - path[0]
-    if len(path) < 3:
-        return first
-    second: FloatArray = path[2] - path[1]
-    turn = math.atan2(float(cross(first, second)), float(first @ second))
-    if abs(turn) > CURVE_RAD:
-        return first
-    lengths = float(np.hypot(*first)), float(np.hypot(*second))
-    back = -turn * lengths[0] / (lengths[0] + lengths[1])
-    c, s = math.cos(back), math.sin(back)
-    return np.array([c * first[0] - s * first[1], s * first[0] + c * first[1]])
-
-
-def _run_on(near: Edge, far: Edge) -> bool:
-    """Whether two outer edges are one line of the garment: both hems, or of one name (armhole, neck,
-    waist ...). A waistband's end and the skirt's side, say, are not."""
+def _run_on(ends: tuple[tuple[Part, Edge], tuple[Part, Edge]], runs: Runs) -> bool:
+    """Whether two outer edges are one line of the garment: both hems, of one name (armhole, neck,
+    waist ...), or one after the other in a row. A waistband's end and the skirt's side are not."""
+    (here, near), (there, far) = ends
     if EdgeKind.FOLD in (near.kind, far.kind):
         return False
-    return near.name == far.name or near.kind is far.kind is EdgeKind.HEM
+    names = frozenset((f"{here.piece.name}/{near.name}", f"{there.piece.name}/{far.name}"))
+    return near.name == far.name or near.kind is far.kind is EdgeKind.HEM or names in runs
 
 
-def _counter_clockwise_deg(u: FloatArray, v: FloatArray) -> float:
-    """Angle from ``u`` round to ``v``, counter-clockwise, degrees in [0, 360)."""
-    return math.degrees(math.atan2(float(cross(u, v)), float(u @ v))) % 360.0
+def _runs(seams: Sequence[Seam]) -> Runs:
+    """Which edges follow each other in a row of the style."""
+    rows = [row for seam in seams for row in (seam.run, seam.row)]
+    return frozenset(frozenset(two) for row in rows for two in itertools.pairwise(row))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Pose:
-    """A motion of the plane: turn about ``a`` by ``angle`` and bring it to ``b``."""
-
-    a: FloatArray
-    b: FloatArray
-    angle: float
-
-    @classmethod
-    def matching(
-        cls, a: FloatArray, along_a: FloatArray, b: FloatArray, along_b: FloatArray
-    ) -> _Pose:
-        angle = math.atan2(float(cross(along_a, along_b)), float(along_a @ along_b))
-        return cls(np.array(a), np.array(b), angle)
-
-    def __call__(self, points: FloatArray) -> FloatArray:
-        return as_points(self.b + (points - self.a) @ self._matrix(self.angle))
-
-    def back(self, points: FloatArray) -> FloatArray:
-        return as_points(self.a + (points - self.b) @ self._matrix(-self.angle))
-
-    @staticmethod
-    def _matrix(angle: float) -> FloatArray:
-        c, s = math.cos(angle), math.sin(angle)
-        return np.array([[c, s], [-s, c]])
-
-
-def _smooth(one: FloatArray, two: FloatArray) -> FloatArray:
-    """A curve from a point of ``one`` to a point of ``two``, both leading away from the seam, that
-    leaves each in its own direction."""
-    a, u = point_along(one, min(BLEND_MM, 0.5 * path_length(one)))
-    b, v = point_along(two, min(BLEND_MM, 0.5 * path_length(two)))
-    span = float(np.hypot(*(b - a)))
-    t = np.linspace(0.0, 1.0, 33)[:, None]
-    return as_points(
-        (2 * t**3 - 3 * t**2 + 1) * a
-        + (t**3 - 2 * t**2 + t) * -u * span
-        + (-2 * t**3 + 3 * t**2) * b
-        + (t**3 - t**2) * v * span
-    )
-
-
-def _with_proposals(
-    walk: Walk, first: Piece, one: Edge, second: Piece, two: Edge, joints: Sequence[_Joint]
-) -> Walk:
+def _with_proposals(walk: Walk, one: Side, two: Side, joints: Sequence[_Joint]) -> Walk:
     proposals: list[Proposal] = []
     if abs(walk.difference_mm) > LENGTH_MM:
-        proposals.append(_sooner(walk, first, one, second, two))
+        proposals += _sooner(walk, one, two)
     turns = (walk.turn_at_start_deg, walk.turn_at_end_deg)
     ends: tuple[tuple[At, At], ...] = (("end", "start"), ("start", "end"))
     for joint, turn, ats in zip(joints, turns, ends, strict=True):
         if abs(turn) > ANGLE_DEG:
             # The first piece's outer edge ends where its seam starts, the second's starts there.
-            sides = ((first, joint.here), (second, joint.there))
-            for (piece, (name, line)), at, is_second in zip(sides, ats, (False, True), strict=True):
-                text = f"draw {name} smooth across the seam"
+            sides = (joint.here, joint.there)
+            for (part, name, line), at, is_second in zip(sides, ats, (False, True), strict=True):
                 proposals.append(
                     Proposal(
-                        piece.name, name, line, text, at, laid=joint.here[1], of_second=is_second
+                        part.piece.name,
+                        name,
+                        part.as_drawn(line),
+                        f"draw {name} smooth across the seam",
+                        _as_drawn(part, at),
+                        laid=joint.here[2],
+                        of_second=is_second,
                     )
                 )
     return replace(walk, proposals=tuple(proposals))
 
 
-def _sooner(walk: Walk, first: Piece, one: Edge, second: Piece, two: Edge) -> Proposal:
-    """The longer edge ended sooner: at the hem if it runs to one, else where it ends."""
-    gap = walk.difference_mm
-    is_second = gap < 0
-    piece, edge = (second, two) if is_second else (first, one)
-    at: At = "end"
-    if _before(piece, edge).kind is EdgeKind.HEM and _after(piece, edge).kind is not EdgeKind.HEM:
-        at = "start"
-    length = edge.length_mm - abs(gap)
-    span = (0.0, length) if at == "end" else (abs(gap), edge.length_mm)
-    # The second edge lies backwards along the first.
-    laid_span = (edge.length_mm - span[1], edge.length_mm - span[0])
-    laid = sub_path(walk.other_laid, *laid_span) if is_second else sub_path(edge.points, *span)
-    text = f"end {edge.name} {abs(gap):.1f} mm sooner"
-    cut = sub_path(edge.points, *span)
-    return Proposal(piece.name, edge.name, cut, text, at, length, laid, is_second)
+def _sooner(walk: Walk, one: Side, two: Side) -> list[Proposal]:
+    """The longer side ended sooner: at the hem if it runs to one, else where it ends. Nothing where
+    the edge that lies there is not long enough for that."""
+    gap = abs(walk.difference_mm)
+    is_second = walk.difference_mm < 0
+    side = two if is_second else one
+    to_hem = side.before.kind is EdgeKind.HEM and side.after.kind is not EdgeKind.HEM
+    at: At = "start" if to_hem else "end"
+    part = side.parts[0 if at == "start" else -1]
+    edge, whole = part.edge, side.drawn_mm
+    length = edge.length_mm - gap
+    if length <= SHORT_EDGE_MM:
+        return []
+    span = (0.0, whole - gap) if at == "end" else (gap, whole)
+    # The second side lies backwards along the first.
+    laid_span = (whole - span[1], whole - span[0])
+    laid = sub_path(walk.other_laid, *laid_span) if is_second else sub_path(side.path, *span)
+    text = f"end {edge.name} {gap:.1f} mm sooner"
+    kept = (0.0, length) if at == "end" else (gap, edge.length_mm)
+    line = part.as_drawn(part.pose(sub_path(edge.points, *kept)))
+    there = _as_drawn(part, at)
+    return [Proposal(part.piece.name, edge.name, line, text, there, length, laid, is_second)]
 
 
-def _mouths(piece: Piece, edge: Edge) -> list[tuple[float, float]]:
-    """(start, width) of the dart mouths on an edge, mm along it."""
-    return [(d.first_mm, d.second_mm - d.first_mm) for d in piece.darts if d.edge == edge.name]
+def _as_drawn(part: Part, at: At) -> At:
+    """Which corner of an edge of the piece as drawn that is, which may have been turned over."""
+    other: dict[At, At] = {"start": "end", "end": "start"}
+    return other[at] if part.over else at
 
 
-def _sewn_place(piece: Piece, edge: Edge, at: float) -> float:
-    """A place on an edge counted without the mouths before it."""
-    return at - sum(min(max(at - start, 0.0), width) for start, width in _mouths(piece, edge))
-
-
-def _meetings(first: Piece, one: Edge, second: Piece, two: Edge) -> tuple[NotchMeeting, ...]:
+def _meetings(one: Side, two: Side) -> tuple[NotchMeeting, ...]:
     """Notches paired nearest first; ease is spread evenly over the edge that has it."""
-    here = [(n, _share(first, one, n)) for n in first.notches if n.edge == one.name]
-    there = [(n, 1.0 - _share(second, two, n)) for n in second.notches if n.edge == two.name]
-    length = sewn_length(first, one)
+    here, there = one.notches(), two.notches()
+    length, other_drawn = one.sewn_mm, two.drawn_mm
+
+    def mine(n: PlacedNotch) -> tuple[float, float]:
+        return n.share * length, n.at_mm
+
+    def theirs(n: PlacedNotch) -> tuple[float, float]:
+        return (1.0 - n.share) * length, other_drawn - n.at_mm
+
     pairs = sorted(
-        ((abs(a - b), i, j) for i, (_, a) in enumerate(here) for j, (_, b) in enumerate(there)),
+        (abs(a.share - (1.0 - b.share)), i, j)
+        for i, a in enumerate(here)
+        for j, b in enumerate(there)
     )
     met: list[NotchMeeting] = []
     used: tuple[set[int], set[int]] = (set(), set())
@@ -509,67 +508,36 @@ def _meetings(first: Piece, one: Edge, second: Piece, two: Edge) -> tuple[NotchM
             continue
         used[0].add(i)
         used[1].add(j)
-        met.append(NotchMeeting(here[i][0].name, here[i][1] * length, there[j][1] * length))
-    met += [
-        NotchMeeting(n.name, a * length, None) for i, (n, a) in enumerate(here) if i not in used[0]
-    ]
-    met += [
-        NotchMeeting(n.name, None, b * length) for j, (n, b) in enumerate(there) if j not in used[1]
-    ]
+        (a, at_a), (b, at_b) = mine(here[i]), theirs(there[j])
+        met.append(NotchMeeting(here[i].name, a, b, at_a, at_b))
+    for i, n in enumerate(here):
+        if i not in used[0]:
+            met.append(NotchMeeting(n.name, mine(n)[0], None, mine(n)[1], None))
+    for j, n in enumerate(there):
+        if j not in used[1]:
+            met.append(NotchMeeting(n.name, None, theirs(n)[0], None, theirs(n)[1]))
     return tuple(
         sorted(met, key=lambda m: m.here_mm if m.here_mm is not None else m.other_mm or 0.0)
     )
 
 
-def _share(piece: Piece, edge: Edge, notch: Notch) -> float:
-    whole = sewn_length(piece, edge) + edge.ease_mm
-    return _sewn_place(piece, edge, notch.distance_mm) / whole if whole > 0 else 0.0
-
-
-def _laid_along(one: Edge, two: Edge) -> FloatArray:
-    """The second edge, backwards, laid with its first stretch on the first edge's."""
-    back = as_points(two.points[::-1])
-    pose = _Pose.matching(back[0], back[1] - back[0], one.points[0], one.points[1] - one.points[0])
+def _laid_along(one: FloatArray, two: FloatArray) -> FloatArray:
+    """The second path, backwards, laid with its first stretch on the first path's."""
+    back = as_points(two[::-1])
+    pose = Pose.matching(back[0], back[1] - back[0], one[0], one[1] - one[0])
     flipped = pose(back)
     # Right sides together: the second piece is turned over along the seam.
-    along = unit(one.points[1] - one.points[0])
-    offset = flipped - one.points[0]
-    return as_points(one.points[0] + 2 * np.outer(offset @ along, along) - offset)
+    along = unit(one[1] - one[0])
+    offset = flipped - one[0]
+    return as_points(one[0] + 2 * np.outer(offset @ along, along) - offset)
 
 
-def _edge(piece: Piece, name: str) -> Edge:
-    for edge in piece.edges:
-        if edge.name == name:
-            return edge
-    raise PieceError(
-        f"{piece.name}: there is no edge {name!r}",
-        hint="name one of: " + ", ".join(e.name for e in piece.edges),
-        where=piece.name,
-        code="edge-unknown",
-    )
-
-
-def _before(piece: Piece, edge: Edge) -> Edge:
-    return piece.edges[piece.edges.index(edge) - 1]
-
-
-def _after(piece: Piece, edge: Edge) -> Edge:
-    return piece.edges[(piece.edges.index(edge) + 1) % len(piece.edges)]
-
-
-def _partner(style: Style, said: str) -> tuple[Piece, str] | None:
-    for piece in style.pieces:
-        for edge in piece.edges:
-            if said == f"{piece.name}/{edge.name}":
-                return piece, edge.name
-    return None
-
-
-def _no_partner(piece: Piece, edge: Edge) -> Finding:
+def _no_partner(seam: Seam, unknown: Sequence[str]) -> Finding:
     return Finding(
         "partner-unknown",
         Level.WARNING,
-        f"{piece.name}/{edge.name} is to be sewn to {edge.partner}, which the style does not have",
-        where=f"{piece.name}/{edge.name}",
-        hint='name its partner as "piece/edge"',
+        f"{said_row(seam.run)} is to be sewn to {said_row(seam.row)}, but the style does not have "
+        + " and ".join(unknown),
+        where=seam.said_on,
+        hint='name its partner as "piece/edge", a row as "piece/edge + piece/edge"',
     )

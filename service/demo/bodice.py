@@ -1,9 +1,10 @@
 """A bodice for the miller's daughter, drafted in mm and then changed as a cutter would change it.
 
-The side dart is moved into the armhole, both darts become a panel line along which the front is
-split; the front gets a button stand and a facing, the back neck a facing, the peplum a hem facing,
-the sleeve is lengthened at the elbow for a tall player. Numbers are our own for bust 92, waist 72,
-back length 40 cm; a theatre keeps inlays at its side seams.
+The side dart is moved into the shoulder, both darts become a panel line along which the front is
+split, and both parts of its shoulder are sewn to the back's; the front gets a button stand and a
+facing, the back neck a facing, the peplum a hem facing, the sleeve is lengthened at the elbow for a
+tall player. Numbers are our own for bust 92, waist 72, back length 40 cm; a theatre keeps inlays at
+its side seams.
 """
 
 from __future__ import annotations
@@ -42,6 +43,11 @@ SIDE_DART_RAD: Final = math.radians(12.5)
 DART_BACK_MM: Final = 12.0
 BUTTON_MM: Final = 12.0
 SHOULDER_EASE_MM: Final = 5.0
+STAND_MM: Final = math.ceil(stand_width_mm(BUTTON_MM))
+SHOULDERS: Final = ("Side front/shoulder", "Front/shoulder")
+"""What the back's shoulder is sewn to, from the armhole to the neck."""
+WAISTS: Final = ("Front/waist", "Side front/waist", "Back/waist")
+"""What the peplum's waist is sewn to, from the front to the fold at the back."""
 SEAM, NARROW, PANEL, INLAY = 15.0, 10.0, 12.0, 20.0
 
 
@@ -89,11 +95,11 @@ def front_as_drafted() -> Piece:
 
 def fronts() -> tuple[Piece, Piece, Piece]:
     """Side front, front with stand and buttons, front facing."""
-    piece = move_dart(front_as_drafted(), "side dart", "armhole", 70.0, name="armhole dart")
-    for dart in ("waist dart", "armhole dart"):
+    piece = move_dart(front_as_drafted(), "side dart", "shoulder", 45.0, name="shoulder dart")
+    for dart in ("waist dart", "shoulder dart"):
         piece = shorten_dart(piece, dart, DART_BACK_MM)
     points = {d.name: np.array(d.point) for d in piece.darts}
-    ends = points["waist dart"], points["armhole dart"]
+    ends = points["waist dart"], points["shoulder dart"]
     middle = (ends[0] + ends[1]) / 2 + np.array([1.5, 0.0])
     side_front, front = split(
         piece,
@@ -102,9 +108,9 @@ def fronts() -> tuple[Piece, Piece, Piece]:
         allowance=_add(PANEL),
         seam="panel seam",
         notches=(4.0,),
-        darts=("waist dart", "armhole dart"),
+        darts=("waist dart", "shoulder dart"),
     )
-    front = add_stand(front, "centre", math.ceil(stand_width_mm(BUTTON_MM)))
+    front = add_stand(front, "centre", STAND_MM)
     front = add_buttons(front, count=7, first_mm=12, last_mm=25, diameter_mm=BUTTON_MM)
     front_facing = facing(front, ["neck", "stand edge"], 55.0, name="Front facing")
     panels = [_pressed(p, "panel seam") for p in (side_front, front)]
@@ -125,7 +131,7 @@ def backs(side_mm: float, shoulder_mm: float) -> tuple[Piece, Piece]:
         _edge("side", _line(waist_end, under), partner="Side front/side", inlay=INLAY),
         _edge("armhole", armhole, width=NARROW),
         replace(
-            _edge("shoulder", _line(tip, neck), partner="Front/shoulder", pressed=Pressed.OPEN),
+            _edge("shoulder", _line(tip, neck), partner=SHOULDERS, pressed=Pressed.OPEN),
             ease_mm=SHOULDER_EASE_MM,
         ),
         _edge("neck", _curve(neck, (68.5, 405), (45, 402), (0, 402)), width=NARROW),
@@ -191,12 +197,13 @@ def peplum(waist_mm: float) -> tuple[Piece, Piece]:
         (
             replace(_edge("hem", hem, width=2 * NARROW), kind=EdgeKind.HEM),
             _edge("front", _line(tuple(hem[-1]), tuple(waist[0])), width=NARROW),
-            _edge("waist", waist),
+            _edge("waist", waist, partner=WAISTS),
             Edge("centre back", as_points([waist[-1], hem[0]]), EdgeKind.FOLD),
         ),
         grain=Grain((12.0, -outer + 20.0), (12.0, -inner - 20.0)),
         grain_rule=GrainRule.ONE_WAY,
         count=Count(1, 0),
+        notches=(Notch("waist", STAND_MM, name="centre"),),
         origin="drafted to the waist of bodice fronts and back",
     )
     return hem_facing(piece, "hem", 40.0, _add(NARROW), name="Peplum hem facing")
@@ -232,32 +239,13 @@ def style() -> Style:
         hem_facing,
         interfacing,
     )
-    return Style("Bodice of the miller's daughter", tuple(_known_partners(pieces)), NOTE)
+    return Style("Bodice of the miller's daughter", pieces, NOTE)
 
 
 NOTE: Final = (
     "Side dart moved into a panel line, front split, stand and facings made from it; side seams have "
     "20 mm of inlay. Brocade: every piece one way."
 )
-
-
-def _known_partners(pieces: tuple[Piece, ...]) -> list[Piece]:
-    """Partners that the changes took away (an edge cut in two, a facing's outer edges) are dropped:
-    only seams whose whole length is one edge are declared."""
-    there = {f"{p.name}/{e.name}" for p in pieces for e in p.edges}
-    made = []
-    for p in pieces:
-        edges = []
-        for e in p.edges:
-            mutual = e.partner in there and _names(pieces, e.partner) == f"{p.name}/{e.name}"
-            edges.append(e if mutual else replace(e, partner=""))
-        made.append(replace(p, edges=tuple(edges)))
-    return made
-
-
-def _names(pieces: tuple[Piece, ...], said: str) -> str:
-    piece, edge = said.rsplit("/", 1)
-    return next(e.partner for p in pieces if p.name == piece for e in p.edges if e.name == edge)
 
 
 def _has(piece: Piece, edge: str) -> bool:
@@ -280,12 +268,13 @@ def _edge(
     points: FloatArray,
     *,
     width: float = SEAM,
-    partner: str = "",
+    partner: str | tuple[str, ...] = (),
     inlay: float = 0.0,
     pressed: Pressed = Pressed.UNSAID,
 ) -> Edge:
+    partners = (partner,) if isinstance(partner, str) else partner
     return Edge(
-        name, points, allowance=_add(width), partner=partner, inlay_mm=inlay, pressed=pressed
+        name, points, allowance=_add(width), partners=partners, inlay_mm=inlay, pressed=pressed
     )
 
 

@@ -12,6 +12,7 @@ from shapely.geometry import Point as ShapelyPoint
 
 from nesting.findings import Finding, Level
 from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, Corner, Edge, EdgeKind
+from nesting.pieces.partners import read_row
 from nesting.pieces.piece import (
     Count,
     Dart,
@@ -281,7 +282,7 @@ def _edges(
                 kind,
                 said or NO_ALLOWANCE,
                 w.inlay_mm,
-                w.partner,
+                read_row(w.partner),
                 pressed=w.pressed,
                 folds_mm=w.folds_mm,
                 ease_mm=w.ease_mm,

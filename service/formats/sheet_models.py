@@ -20,18 +20,26 @@ from pydantic import (
     Tag,
     ValidationInfo,
     WithJsonSchema,
+    field_validator,
     model_validator,
 )
 
 from nesting.allowances.defaults import HEMS_MM, SEAMS_MM
 from nesting.errors import NestingError
 from nesting.pieces.outline import AllowanceState, Corner, EdgeKind, Pressed
+from nesting.pieces.partners import read_row
 from nesting.pieces.piece import DartFold, DrawnAs, GrainRule, MarkKind
 from nesting.units import MM_PER, parse_length
 from service.formats.building import FARTHEST_MM
 
 FORMAT = "grainfold piece sheet"
 VERSION = 1
+
+NAMED_EDGE = 170
+"""A partner's name has at most so many characters: two names of 80 and what is between them."""
+
+LONGEST_ROW = 50
+"""A row has at most so many edges."""
 
 _LENGTH_EXAMPLES = [12.5, "1 3/8 in", "15 mm"]
 
@@ -86,6 +94,25 @@ def _name(value: Any) -> str:
     if not text.isprintable():
         raise ValueError("a name is plain text on one line, without control characters")
     return text
+
+
+def _row(value: Any) -> tuple[str, ...]:
+    """A row of edges, "piece/edge" each: a list, or a text with " + " between them."""
+    if isinstance(value, str):
+        parts = read_row(value)
+    elif isinstance(value, (list, tuple)) and all(isinstance(v, str) for v in value):
+        parts = tuple(v.strip() for v in value)
+    else:
+        raise ValueError(f"expected “piece/edge” or a list of them, got {_shown(value)}")
+    for part in parts:
+        if not part or len(part) > NAMED_EDGE:
+            raise ValueError(f"“piece/edge” has 1 to {NAMED_EDGE} characters, got {_shown(part)}")
+    if len(parts) > LONGEST_ROW:
+        raise ValueError(f"a row has at most {LONGEST_ROW} edges, got {len(parts)}")
+    twice = sorted({p for p in parts if parts.count(p) > 1})
+    if twice:
+        raise ValueError(f"{twice[0]} stands twice in the row: name every edge once")
+    return parts
 
 
 def _allowance(value: Any) -> Any:
@@ -147,6 +174,24 @@ FoldWord = Annotated[DartFold, *_word(DartFold)]
 CornerWord = Annotated[Corner, *_word(Corner)]
 PressedWord = Annotated[Pressed, *_word(Pressed)]
 MarkWord = Annotated[MarkKind, *_word(MarkKind)]
+Row = Annotated[
+    tuple[str, ...],
+    PlainValidator(_row),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string"},
+                {
+                    "type": "array",
+                    "items": {"type": "string", "minLength": 1, "maxLength": NAMED_EDGE},
+                    "maxItems": LONGEST_ROW,
+                    "uniqueItems": True,
+                },
+            ],
+            "title": "Row",
+        }
+    ),
+]
 CountNumber = Annotated[int, Field(strict=True, ge=0, le=999)]
 
 
@@ -211,12 +256,31 @@ class EdgeSaid(SheetModel):
     inlay: Length = Field(
         default=0.0, description="extra outside the allowance, to let out later", examples=[2]
     )
-    partner: str = Field(
-        default="",
-        max_length=170,
-        description='what it is sewn to, as "piece/edge"',
-        examples=["Back/side"],
+    partner: Row = Field(
+        default=(),
+        description='what it is sewn to, as "piece/edge"; a row of edges, laid end to end along this '
+        'one, as a list or with " + " between them, in the order in which they lie along it from its '
+        "start",
+        examples=[
+            "Back/side",
+            ["Side front/shoulder", "Front/shoulder"],
+            "Side front/shoulder + Front/shoulder",
+        ],
     )
+    run: Row = Field(
+        default=(),
+        description="where this edge is sewn to its partner as one with others: all these edges, this "
+        "one among them, in order along the seam; each of them names the same partner",
+        examples=[["Side back/shoulder", "Back/shoulder"]],
+    )
+
+    @field_validator("run")
+    @classmethod
+    def _more_than_one(cls, run: tuple[str, ...]) -> tuple[str, ...]:
+        if len(run) == 1:
+            raise ValueError("a run has two edges or more: leave it out for an edge sewn alone")
+        return run
+
     ease: Length = Field(
         default=0.0,
         description="how much longer than its partner this edge is meant to be",

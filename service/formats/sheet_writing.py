@@ -13,6 +13,7 @@ from nesting.pieces.outline import (
     Edge,
     Pressed,
 )
+from nesting.pieces.partners import read_row
 from nesting.pieces.piece import (
     Piece,
 )
@@ -107,8 +108,7 @@ def _written_edge(e: Edge, scale: _Scale) -> dict[str, Any]:
         made["allowance"] = allowance
     if e.inlay_mm:
         made["inlay"] = scale(e.inlay_mm)
-    if e.partner:
-        made["partner"] = e.partner
+    made |= written_partners(e)
     if e.ease_mm:
         made["ease"] = scale(e.ease_mm)
     if e.corner is not Corner.AUTO:
@@ -117,6 +117,17 @@ def _written_edge(e: Edge, scale: _Scale) -> dict[str, Any]:
         made["pressed"] = e.pressed.value
     if e.folds_mm:
         made["folds"] = scale.xy(e.folds_mm)
+    return made
+
+
+def written_partners(edge: Edge) -> dict[str, Any]:
+    """What a sheet says of an edge's partners: one as a text, a row as a list."""
+    made: dict[str, Any] = {}
+    if edge.partners:
+        alone = len(edge.partners) == 1 and read_row(edge.partners[0]) == edge.partners
+        made["partner"] = edge.partners[0] if alone else list(edge.partners)
+    if edge.run:
+        made["run"] = list(edge.run)
     return made
 
 

@@ -53,6 +53,8 @@ side of the cloth.
   - `seam side; 1.5 cm; to Back/side`, `hem; 4 cm`, `finished`, `edge waist; included; inlay 2 cm`: a
     line over a stretch of the outline, to name the edge or to give it an allowance of its own
   - `seam side; to Back/side; ease 6 mm`: an edge that is meant to be so much longer than its partner
+  - `seam shoulder; to Side front/shoulder + Front/shoulder`: an edge that is sewn to a row of edges,
+    in the order in which they lie along it
   - `seam; pressed open`, `seam; pressed towards`, `seam; pressed away`: how it is pressed, open,
     towards this piece or away from it
   - `hem; turns back`: its allowance is folded back along it, its ends shaped like what it will lie

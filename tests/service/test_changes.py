@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from nesting.pieces.partners import said_row
 from service.schemas_changes import ChangeAnswer
 from service.wardrobe import style_of
 
@@ -96,7 +97,12 @@ def edges(view: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def partners(body: dict[str, Any]) -> dict[str, str]:
     style, _ = style_of(body["sheet"], "test")
-    return {f"{p.name}/{e.name}": e.partner for p in style.pieces for e in p.edges if e.partner}
+    return {
+        f"{p.name}/{e.name}": said_row(e.partners)
+        for p in style.pieces
+        for e in p.edges
+        if e.partners
+    }
 
 
 def test_a_split_gives_two_pieces_in_the_old_ones_place(client: TestClient) -> None:
@@ -142,13 +148,23 @@ def test_the_partner_is_renamed_in_an_entry_that_is_otherwise_kept(client: TestC
     assert back == wanted
 
 
-def test_a_partner_cut_in_two_is_told_not_guessed(client: TestClient) -> None:
+def test_both_parts_of_a_partner_cut_in_two_are_sewn_on_and_told(client: TestClient) -> None:
     # The side has a dart, so it is split below it, level across the piece.
     body = made(client, {"kind": "split", "line": [[-10, 80], [250, 80]], "names": ["A", "B"]})
-    lost = [f for f in body["findings"] if f["code"] == "partner-lost"]
-    assert [f["where"] for f in lost] == ["Back/side"]
-    assert "A/side and B/side" in lost[0]["message"]
-    assert set(partners(body)) == {"A/panel seam", "B/panel seam"}
+    told = [f for f in body["findings"] if f["code"] == "partner-in-parts"]
+    assert [f["where"] for f in told] == ["Back/side"]
+    assert partners(body)["Back/side"] in told[0]["message"]
+    assert {partners(body)[f"{p}/side"] for p in "AB"} == {"Back/side"}
+    back = body["sheet"]["pieces"][2]["outline"]["edges"]
+    row = next(e["partner"] for e in back if e["name"] == "side")
+    assert sorted(row) == ["A/side", "B/side"]
+    before, after = (
+        client.post("/api/truing", json={"sheet": sheet}).json()["seams"]
+        for sheet in (BODICE, body["sheet"])
+    )
+    whole = next(s for s in before if "Back/side" in (s["first"], s["second"]))
+    parts = next(s for s in after if "Back/side" in (s["first"], s["second"]))
+    assert abs(parts["difference_mm"]) == pytest.approx(abs(whole["difference_mm"]), abs=0.01)
 
 
 def test_a_line_that_ends_inside_is_drawn_on(client: TestClient) -> None:

@@ -95,3 +95,31 @@ def test_what_mends_a_seam_is_sent_as_a_change_that_mends_it(client: TestClient)
     again = client.post("/api/truing", json={"sheet": answer.json()["sheet"]}).json()
     assert again["seams"][0]["difference_mm"] == pytest.approx(0, abs=1e-3)
     assert again["seams"][0]["mends"] == []
+
+
+def strip(name: str, width: float, top: dict[str, Any], **sides: dict[str, Any]) -> dict[str, Any]:
+    """A rectangle 100 mm tall with something said of its top and other sides."""
+    return {
+        "name": name,
+        "outline": {"rectangle": {"width": width, "length": 100}, "sides": {"top": top, **sides}},
+    }
+
+
+def test_a_row_of_edges_is_sent_end_to_end_with_its_joins(client: TestClient) -> None:
+    seam = {"partner": "Right/left"}
+    said = walked(
+        client,
+        strip("Band", 100, {"partner": "Left/top + Right/top"}),
+        strip("Left", 40, {"partner": "Band/top"}, right=seam),
+        strip("Right", 55, {"partner": "Band/top"}),
+    )
+    row = next(s for s in said["seams"] if s["first"] == "Band/top")
+    # Sewn together the band lies upside down, so that its top begins at the left.
+    assert row["second"] == "Left/top + Right/top"
+    assert row["difference_mm"] == pytest.approx(5)
+    assert row["second_line"][-1] == pytest.approx([95, 0])
+    (join,) = row["second_joins"]
+    assert (join["before"], join["after"]) == ("Left/top", "Right/top")
+    assert join["at"] == pytest.approx([40, 0])
+    assert row["first_joins"] == []
+    assert [f["code"] for f in row["findings"]] == ["seam-lengths-differ"]

@@ -23,7 +23,7 @@ CLOTH = Cloth(width_mm=1224, repeat_along_mm=REPEAT, repeat_across_mm=40, repeat
 
 
 def sewn(piece: Piece, edge: str, partner: str) -> Piece:
-    edges = tuple(replace(e, partner=partner) if e.name == edge else e for e in piece.edges)
+    edges = tuple(replace(e, partners=(partner,)) if e.name == edge else e for e in piece.edges)
     return replace(piece, edges=edges)
 
 

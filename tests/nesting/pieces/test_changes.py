@@ -94,8 +94,8 @@ def test_a_split_gives_both_new_edges_allowance_and_paired_notches() -> None:
         seam = part.edge("yoke seam")
         assert (seam.kind, seam.allowance) == (EdgeKind.SEAM, add(12))
         assert seam.length_mm == pytest.approx(200)
-    assert lower.edge("yoke seam").partner == "Upper/yoke seam"
-    assert upper.edge("yoke seam").partner == "Lower/yoke seam"
+    assert lower.edge("yoke seam").partners == ("Upper/yoke seam",)
+    assert upper.edge("yoke seam").partners == ("Lower/yoke seam",)
     places = [
         shapely.LineString(p.edge("yoke seam").points).interpolate(n.distance_mm)
         for p in (lower, upper)
@@ -598,3 +598,13 @@ def test_changes_add_up_and_nothing_drawn_is_lost() -> None:
     assert piece.darts == bodice().darts
     assert line.origin == "Front; dart side dart moved to armhole"
     assert mirror(line).origin == "Front; dart side dart moved to armhole; mirrored"
+
+
+def test_a_line_that_only_runs_along_an_edge_cuts_nothing_off() -> None:
+    with pytest.raises(PieceError, match="cuts nothing off"):
+        split(
+            rectangle(200, 300),
+            as_points([(-10, 0.2), (210, 0.2)]),
+            names=("Low", "High"),
+            allowance=add(10),
+        )

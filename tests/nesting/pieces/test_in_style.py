@@ -9,21 +9,28 @@ import pytest
 from nesting.errors import PieceError
 from nesting.pieces.facing import facing
 from nesting.pieces.in_style import exchanged
+from nesting.pieces.partners import said_row
 from nesting.pieces.parts import ORIGIN_CHAPTERS, remembered
 from nesting.pieces.piece import Piece, Style
 from nesting.pieces.split import split
+from nesting.pieces.truing import walk_style
 from nesting.polygon import as_points
 from tests.nesting.drafts import add, rectangle
 
 
 def sewn(name: str, edge: str, partner: str) -> Piece:
     piece = replace(rectangle(), name=name)
-    edges = tuple(replace(e, partner=partner) if e.name == edge else e for e in piece.edges)
+    edges = tuple(replace(e, partners=(partner,)) if e.name == edge else e for e in piece.edges)
     return replace(piece, edges=edges)
 
 
 def partners(style: Style) -> dict[str, str]:
-    return {f"{p.name}/{e.name}": e.partner for p in style.pieces for e in p.edges if e.partner}
+    return {
+        f"{p.name}/{e.name}": said_row(e.partners)
+        for p in style.pieces
+        for e in p.edges
+        if e.partners
+    }
 
 
 STYLE = Style("Tabard", (sewn("Front", "right", "Back/left"), sewn("Back", "left", "Front/right")))
@@ -39,12 +46,33 @@ def test_a_partner_is_followed_to_the_part_that_holds_its_edge() -> None:
     assert done.findings == ()
 
 
-def test_a_partner_cut_in_two_is_dropped_on_both_sides_and_said() -> None:
+def test_of_a_partner_cut_in_two_both_parts_are_sewn_on_and_that_is_said() -> None:
     level = as_points([(-10.0, 150.0), (210.0, 150.0)])
     parts = split(STYLE.pieces[0], level, names=("Lower", "Upper"), allowance=add(10))
     done = exchanged(STYLE, "Front", parts)
-    assert set(partners(done.style)) == {"Lower/panel seam", "Upper/panel seam"}
+    # The back's left side runs downwards, so it meets the upper part first.
+    assert partners(done.style) == {
+        "Lower/right": "Back/left",
+        "Lower/panel seam": "Upper/panel seam",
+        "Upper/right": "Back/left",
+        "Upper/panel seam": "Lower/panel seam",
+        "Back/left": "Upper/right + Lower/right",
+    }
+    assert [(f.code, f.where) for f in done.findings] == [("partner-in-parts", "Back/left")]
+    assert done.touched == ("Back",)
+    walks, findings = walk_style(done.style)
+    assert findings == ()
+    assert {w.second for w in walks} == {"Upper/right + Lower/right", "Upper/panel seam"}
+
+
+def test_a_partner_that_is_gone_is_said() -> None:
+    front = STYLE.pieces[0]
+    other = replace(
+        front, edges=(*front.edges[:1], replace(front.edges[1], name="new"), *front.edges[2:])
+    )
+    done = exchanged(STYLE, "Front", (other,))
     assert [(f.code, f.where) for f in done.findings] == [("partner-lost", "Back/left")]
+    assert "Back/left" not in partners(done.style)
 
 
 def test_a_facing_beside_its_piece_takes_no_partner_away() -> None:

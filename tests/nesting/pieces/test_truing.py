@@ -12,8 +12,9 @@ from nesting.pieces.check import check_piece
 from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.piece import Dart, Notch, Piece, Style
+from nesting.pieces.sides import sewn_length
 from nesting.pieces.split import split
-from nesting.pieces.truing import sewn_length, walk_seam, walk_style
+from nesting.pieces.truing import walk_seam, walk_style
 from nesting.polygon import as_points, path_length
 from tests.nesting.drafts import add, bodice, rectangle
 
@@ -29,7 +30,7 @@ def front(lean: float = 0.0, notch: float = 100.0) -> Piece:
     )
     edges = (
         replace(edges[0], kind=EdgeKind.HEM),
-        replace(edges[1], partner="Back/side"),
+        replace(edges[1], partners=("Back/side",)),
         *edges[2:],
     )
     return Piece(
@@ -50,7 +51,7 @@ def back(height: float = 300.0, lean: float = 0.0, notch: float = 100.0) -> Piec
     edges = (
         replace(edges[0], kind=EdgeKind.HEM),
         *edges[1:3],
-        replace(edges[3], partner="Front/side"),
+        replace(edges[3], partners=("Front/side",)),
     )
     return Piece(
         "Back",
@@ -94,7 +95,7 @@ def test_darts_are_taken_out_of_the_length_and_out_of_notch_places() -> None:
     long = rectangle(200, 330)
     edges = (
         replace(long.edges[0], name="hem"),
-        replace(long.edges[1], name="side", partner="Back/side"),
+        replace(long.edges[1], name="side", partners=("Back/side",)),
         replace(long.edges[2], name="top"),
         replace(long.edges[3], name="centre"),
     )
@@ -149,7 +150,7 @@ def test_a_partner_drawn_for_the_other_hand_is_turned_over_first() -> None:
 
 def test_a_seam_that_joins_a_piece_to_its_own_mirror_image() -> None:
     piece = front()
-    edges = (*piece.edges[:3], replace(piece.edges[3], partner="Front/centre"))
+    edges = (*piece.edges[:3], replace(piece.edges[3], partners=("Front/centre",)))
     walks, findings = walk_style(Style("Trial", (replace(piece, edges=edges), back())))
     assert findings == ()
     own = next(w for w in walks if w.first == w.second)
@@ -185,14 +186,14 @@ def test_a_traced_edge_of_a_lining_is_walked_turned_over_and_its_notch_meets() -
         "Front",
         (
             Edge("hem", as_points([corners[1], curve[0]]), EdgeKind.HEM, add(10)),
-            Edge("armhole", curve, allowance=add(10), partner="Lining/armhole"),
+            Edge("armhole", curve, allowance=add(10), partners=("Lining/armhole",)),
             Edge("top", as_points([curve[-1], corners[0]]), allowance=add(10)),
             Edge("centre", as_points(corners), allowance=add(10)),
         ),
         grain=rectangle().grain,
         notches=(Notch("armhole", 90.0, name="front"),),
     )
-    edges = tuple(replace(e, partner="") for e in garment.edges)
+    edges = tuple(replace(e, partners=()) for e in garment.edges)
     lining = replace(garment, name="Lining", cloth="lining", edges=edges)
     (walk,), findings = walk_style(Style("Trial", (garment, lining)))
     assert findings == ()

@@ -17,8 +17,21 @@ PIECES = {p.name: p for p in style().pieces}
 def test_its_seams_walk_true() -> None:
     walks, findings = walk_style(style())
     assert findings == ()
-    assert {w.first for w in walks} >= {"Front/panel seam", "Front/shoulder", "Side front/side"}
+    assert {w.first for w in walks} >= {"Front/panel seam", "Side front/side", "Sleeve/back seam"}
     assert all(abs(w.difference_mm) < 0.1 for w in walks)
+
+
+def test_both_parts_of_the_front_s_shoulder_are_walked_against_the_back_s() -> None:
+    walks, _ = walk_style(style())
+    (shoulder,) = [w for w in walks if w.first == "Back/shoulder"]
+    assert shoulder.second == "Side front/shoulder + Front/shoulder"
+    # The back's is 5 mm longer, to be eased in.
+    parts = [PIECES[p].edge("shoulder").length_mm for p in ("Side front", "Front")]
+    assert PIECES["Back"].edge("shoulder").length_mm == pytest.approx(sum(parts) + 5, abs=0.05)
+    assert shoulder.difference_mm == pytest.approx(0, abs=0.05)
+    (join,) = shoulder.other_joins
+    assert join.at_mm == pytest.approx(parts[0])
+    assert abs(join.turn_deg) < 1
 
 
 def test_every_piece_is_cut_without_a_warning() -> None:
@@ -30,7 +43,7 @@ def test_the_darts_of_the_front_have_become_a_panel_line() -> None:
     assert {d.name for d in front_as_drafted().darts} == {"waist dart", "side dart"}
     assert PIECES["Front"].darts == PIECES["Side front"].darts == ()
     origin = PIECES["Side front"].origin
-    for step in ("drafted for bust 92", "moved to armhole", "split at panel seam"):
+    for step in ("drafted for bust 92", "moved to shoulder", "split at panel seam"):
         assert step in origin
 
 
@@ -55,7 +68,7 @@ def test_the_waist_measures_the_body_with_its_ease() -> None:
 def test_every_change_there_is_was_made() -> None:
     told = " ".join(p.origin for p in PIECES.values())
     for change in (
-        "moved to armhole", "shortened", "trued", "split at", "stand of", "buttons", "facing of",
+        "moved to shoulder", "shortened", "trued", "split at", "stand of", "buttons", "facing of",
         "hem hem faced", "lengthened by", "unfolded at", "mirrored",
     ):  # fmt: skip
         assert change in told, change

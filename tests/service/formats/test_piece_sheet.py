@@ -367,6 +367,15 @@ def test_written_and_read_again_nothing_is_lost() -> None:
     same(style, again)
 
 
+ROWS: tuple[tuple[str, ...], ...] = (
+    ("Back/side",),
+    ("Front + back/waist + hip",),
+    (),
+    ("Side front/shoulder", "Front/shoulder"),
+    ("Yoke/a + Yoke/b", "Yoke/c"),
+)
+"""Partners, among them names that hold the plus which parts a row where it is typed."""
+
 coordinate = st.floats(1.0, 3000.0, allow_nan=False)
 
 
@@ -386,7 +395,8 @@ def pieces(draw: st.DrawFn) -> Piece:
                 tuple(draw(st.lists(st.tuples(st.floats(0, 5), st.floats(0, 80)), max_size=2))),
             ),
             draw(st.floats(0, 50)),
-            draw(st.sampled_from(("", "Back/side"))),
+            draw(st.sampled_from(ROWS)),
+            draw(st.sampled_from(ROWS[2:])),
             draw(st.sampled_from(Corner)),
             draw(st.sampled_from(Pressed)),
             tuple(draw(st.lists(st.floats(0, 40), max_size=2))),
@@ -452,3 +462,55 @@ def test_defaults_may_name_published_usual_widths() -> None:
     assert widths["bottom"] == pytest.approx(44.45)
     with pytest.raises(FormatError, match="a thumb"):
         read(sheet(piece, defaults={"allowance": {"seam": "a thumb"}}))
+
+
+def partnered(partner: object, **more: object) -> dict[str, Any]:
+    outline = {**BELT, "sides": {"left": {"partner": partner, **more}}}
+    return sheet({"name": "Back", "outline": outline})
+
+
+@pytest.mark.parametrize(
+    ("said", "row"),
+    [
+        ("Back/side", ("Back/side",)),
+        ("", ()),
+        (["Side front/shoulder", "Front/shoulder"], ("Side front/shoulder", "Front/shoulder")),
+        ("Side front/shoulder + Front/shoulder", ("Side front/shoulder", "Front/shoulder")),
+        ("Front + back/side", ("Front + back/side",)),
+        (["A/x + B/y"], ("A/x + B/y",)),
+    ],
+)
+def test_a_partner_is_one_edge_or_a_row_of_edges(said: object, row: tuple[str, ...]) -> None:
+    style, _ = read(partnered(said))
+    assert style.pieces[0].edge("left").partners == row
+
+
+def test_a_run_of_edges_is_read_and_written() -> None:
+    run = ["Side back/shoulder", "Back/left"]
+    style, _ = read(partnered(["Side front/shoulder", "Front/shoulder"], run=run))
+    edge = style.pieces[0].edge("left")
+    assert edge.run == tuple(run)
+    again, _ = read(piece_sheet_text(write_piece_sheet(style)).encode())
+    assert again.pieces[0].edge("left").run == edge.run
+    assert again.pieces[0].edge("left").partners == edge.partners
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        (["A/x", "A/x"], "A/x stands twice in the row"),
+        (["A/x", 3], "expected “piece/edge” or a list of them"),
+        ({"edge": "A/x"}, "expected “piece/edge” or a list of them"),
+        (["A/x", " "], "has 1 to 170 characters"),
+        ([f"A/{k}" for k in range(60)], "at most 50 edges, got 60"),
+    ],
+)
+def test_a_row_that_cannot_be_read_is_refused_by_name(said: object, words: str) -> None:
+    (told,) = refused(partnered(said)).problems
+    assert words in told.message
+    assert told.where.startswith("Back")
+
+
+def test_an_edge_that_is_sewn_alone_has_no_run() -> None:
+    with pytest.raises(FormatError, match="a run has two edges or more"):
+        read(partnered("A/x", run=["Back/left"]))

@@ -66,7 +66,7 @@ def test_a_piece_with_everything_said() -> None:
     assert (lower.kind, lower.inlay_mm) == (EdgeKind.HEM, 10.0)
     assert lower.allowance == Allowance(ADD, 50.0)
     assert side.allowance == Allowance(ADD, 15.0)
-    assert side.partner == "Back/side"
+    assert side.partners == ("Back/side",)
     assert fold.kind is EdgeKind.FOLD
     assert fold.allowance == Allowance()
     assert fold.length_mm == pytest.approx(590.0)
@@ -415,7 +415,7 @@ def test_a_drawing_says_ease_pressing_and_how_a_hem_is_folded() -> None:
     )
     assert edges["hem"].folds_mm == (20.0,)
     side = edges["side"]
-    assert (side.ease_mm, side.pressed, side.partner) == (6.0, Pressed.OPEN, "Back/side")
+    assert (side.ease_mm, side.pressed, side.partners) == (6.0, Pressed.OPEN, ("Back/side",))
 
 
 def test_what_an_edge_says_of_its_ends_goes_to_both_corners() -> None:
