@@ -1,6 +1,6 @@
 // What the calibration page lights, on this page's canvas or on that of a second window.
 
-import { checkItems } from "../table/scene.js";
+import { checkItems } from "../table/signs.js";
 import { tableMap } from "../table/map.js";
 import { paint } from "../table/paint.js";
 import { screenSetting, setSize, watchSize } from "../table/surface.js";

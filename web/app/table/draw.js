@@ -1,7 +1,10 @@
 // Which shapes are on which sheet: the rest of the lay, what is current, and the strip of words. Pure.
 
 import { LEFT_OVER_MM, asItLies, registeredWords } from "./registration.js";
-import { boxRing, checkItems, clothItems, crossItems, obstacleItems, pieceItems, stripItems } from "./scene.js";
+import { clothItems, obstacleItems } from "./ground.js";
+import { pieceItems } from "./pieces.js";
+import { boxRing } from "./scene.js";
+import { checkItems, crossItems, stripItems } from "./signs.js";
 import { LIGHTS } from "./contrast.js";
 import { currentStop } from "./steps.js";
 import { countText, stripLines } from "./wording.js";

@@ -1,0 +1,116 @@
+// The cloth under the pieces: its edges, folds and grain, and where nothing may be cut. Pure.
+
+import { arrow, box, clipLine, dashes } from "./lines.js";
+import { foldItems, layer, words } from "./scene.js";
+
+/** @typedef {import("./map.js").TablePoint} Point */
+/** @typedef {import("./scene.js").Box} Box */
+/** @typedef {import("./scene.js").Item} Item */
+/** @typedef {import("./scene.js").Look} Look */
+/** @typedef {import("./scene.js").Projection} Projection */
+/** @typedef {import("./scene.js").Shade} Shade */
+/** @typedef {import("./scene.js").Spread} Spread */
+/** @typedef {import("./scene.js").Window} Window */
+
+const GUIDE_DASH = [24, 8, 4, 8];
+const EDGE_DASH = [3, 9];
+const FLAW_DASH = [7, 5];
+const HOLE_DASH = [4, 10];
+
+/**
+ * Cloth as it should lie: its outline, selvedges, squared end, folds, and guide lines along the grain.
+ * @param {Projection} projection
+ * @param {Window} window
+ * @param {{shade: Shade, look: Look, guides: boolean}} how
+ * @returns {Item[]}
+ */
+export function clothItems(projection, window, { shade, look, guides }) {
+  const spread = projection.spreads.find((s) => s.id === window.spread);
+  if (!spread) return [];
+  const lay = layer(window);
+  const clip = window.box;
+  /** @type {Item[]} */
+  const items = [];
+  /** @param {Point[]} line @param {number[]} pattern @param {number} width */
+  const dashed = (line, pattern, width) => {
+    for (const dash of dashes({ points: line, closed: false }, pattern)) {
+      for (const part of clipLine(dash, clip)) items.push({ kind: "path", points: lay(part), width, shade });
+    }
+  };
+  for (const line of spread.selvedges) dashed(line, GUIDE_DASH, 2);
+  for (const [a, b] of spread.fold_lines) items.push(...foldItems([a, b], clip, lay, shade, 2));
+  if (spread.squared_end) dashed(spread.squared_end, GUIDE_DASH, 2);
+  if (guides) {
+    const [x0, y0, x1, y1] = window.box;
+    for (let i = 1; i <= 3; i += 1) {
+      const y = y0 + ((y1 - y0) * i) / 4;
+      dashed([[x0 + 20, y], [x1 - 20, y]], [40, 10], 1.5);
+      const { heads } = arrow([x0 + 20, y], [x1 - 20, y], { size: 25, both: true });
+      for (const head of heads) items.push({ kind: "area", rings: [lay(head)], shade });
+      items.push(words(["grain"], lay([[(x0 + x1) / 2, y + 8]])[0], look, shade));
+    }
+    for (const [at, said] of clothWords(spread, window)) items.push(words([said], lay([at])[0], look, shade));
+  }
+  for (const edge of innerEdges(window.box, spread.box)) dashed(edge, EDGE_DASH, 2);
+  return items;
+}
+
+/**
+ * Where nothing may be cut: flaws, crossed out, and holes that were cut before.
+ * @param {Point[][]} outlines  cloth mm
+ * @param {Window} window
+ * @param {{said: string, marked: boolean, shade: Shade, look: Look}} how  marked = crossed out
+ * @returns {Item[]}
+ */
+export function obstacleItems(outlines, window, { said, marked, shade, look }) {
+  const lay = layer(window);
+  const clip = window.box;
+  return outlines.flatMap((outline) => {
+    /** @type {Item[]} */
+    const items = [];
+    const [x0, y0, x1, y1] = box(outline);
+    const strokes = [
+      ...dashes({ points: outline, closed: true }, marked ? FLAW_DASH : HOLE_DASH),
+      ...(marked ? [[[x0, y0], [x1, y1]], [[x0, y1], [x1, y0]]].map((s) => /** @type {Point[]} */ (s)) : []),
+    ];
+    for (const stroke of strokes) {
+      for (const part of clipLine(stroke, clip)) items.push({ kind: "path", points: lay(part), width: marked ? 3 : 2, shade });
+    }
+    if (!items.length) return [];
+    // Beside a small flaw, on the side that is lit; in the middle of what is seen of a large hole.
+    const [sx0, sy0, sx1, sy1] = [Math.max(x0, clip[0]), Math.max(y0, clip[1]), Math.min(x1, clip[2]), Math.min(y1, clip[3])];
+    const off = look.cap_mm * 0.7;
+    const above = y1 + off + look.cap_mm < clip[3] ? y1 + off : y0 - off - look.cap_mm;
+    /** @type {Point} */
+    const at = [(sx0 + sx1) / 2, marked ? above : (sy0 + sy1) / 2];
+    items.push(words([said], lay([at])[0], look, shade));
+    return items;
+  });
+}
+
+/** Sides of the window beyond which there is more cloth. @param {Box} window @param {Box} spread @returns {Point[][]} */
+function innerEdges([x0, y0, x1, y1], spread) {
+  /** @type {Point[][]} */
+  const edges = [];
+  if (x0 > spread[0] + 1) edges.push([[x0, y0], [x0, y1]]);
+  if (x1 < spread[2] - 1) edges.push([[x1, y0], [x1, y1]]);
+  if (y0 > spread[1] + 1) edges.push([[x0, y0], [x1, y0]]);
+  if (y1 < spread[3] - 1) edges.push([[x0, y1], [x1, y1]]);
+  return edges;
+}
+
+/** Words beside the cloth's own edges, with their places. @param {Spread} spread @param {Window} window @returns {[Point, string][]} */
+function clothWords(spread, window) {
+  const [x0, y0, x1, y1] = window.box;
+  const x = x0 + (x1 - x0) * 0.5;
+  /** @type {[Point, string][]} */
+  const said = [];
+  for (const [a] of spread.selvedges) {
+    if (a[1] >= y0 - 1 && a[1] <= y1 + 1) said.push([[x, a[1] > (y0 + y1) / 2 ? a[1] - 28 : a[1] + 12], "selvedge here"]);
+  }
+  for (const [a, b] of spread.fold_lines) {
+    if (a[1] === b[1] && a[1] >= y0 - 1 && a[1] <= y1 + 1) said.push([[x, a[1] > (y0 + y1) / 2 ? a[1] - 28 : a[1] + 12], "fold here: do not cut"]);
+  }
+  if (spread.squared_end && spread.squared_end[0][0] >= x0 - 1) said.push([[x0 + 150, y0 + (y1 - y0) * 0.62], "squared end at the left"]);
+  return said;
+}
