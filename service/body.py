@@ -12,7 +12,7 @@ from nesting.pieces.piece import Style
 from service import views
 from service.schemas_changes import MeasureSaid
 from service.truing import net_pieces
-from service.wishes import in_mm
+from service.wishes import in_mm, signed_mm
 
 
 def body_check(style: Style, asked: Sequence[MeasureSaid] | None = None) -> dict[str, Any]:
@@ -39,9 +39,11 @@ def _measure(asked: MeasureSaid, where: str) -> BodyMeasure:
     return BodyMeasure(
         asked.line,
         in_mm(asked.body, f"{where}.body"),
-        in_mm(asked.ease, f"{where}.ease"),
+        signed_mm(asked.ease, f"{where}.ease"),
         in_mm(asked.below, f"{where}.below"),
         asked.cloth,
+        tuple(asked.leave_out),
+        tuple(asked.count_in),
     )
 
 
@@ -57,6 +59,9 @@ def _girth(girth: Girth) -> dict[str, Any]:
         "total_mm": round(girth.total_mm, 2),
         "difference_mm": round(girth.difference_mm, 2) + 0.0,
         "parts": [{"piece": name, "mm": round(mm, 2)} for name, mm in girth.parts],
+        "left_out": [{"piece": name, "why": why} for name, why in girth.left_out],
+        "leave_out": list(measure.leave_out),
+        "count_in": list(measure.count_in),
     }
 
 

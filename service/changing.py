@@ -34,12 +34,17 @@ from service import schemas_changes as said
 from service import views
 from service.errors import RefusedError
 from service.formats.curves import smooth_through
+from service.formats.piece_sheet import written_counting
 from service.formats.sheet_writing import written_partners, written_piece
 from service.wardrobe import style_of
 from service.wishes import in_mm, signed_mm
 
 NET_FIRST = ("split", "move dart", "stand", "facing", "hem facing", "redraw", "end edge")
 """Changes that are made on the net line: a piece drawn with its allowance gets one first."""
+
+
+COUNTING = ("leave_out", "count_in")
+"""Fields of a body measure that name pieces."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -307,7 +312,14 @@ def _new_sheet(
             pieces.append(written_piece(piece, unit))
         else:
             pieces.append(_with_partners(entries[piece.name], same, piece, unit))
-    return {**sheet, "pieces": pieces}
+    new = {**sheet, "pieces": pieces}
+    if after.measures != before.measures:
+        measures = [
+            {**{k: v for k, v in said.items() if k not in COUNTING}, **written_counting(m)}
+            for said, m in zip(sheet["body"]["measures"], after.measures, strict=True)
+        ]
+        new["body"] = {**sheet["body"], "measures": measures}
+    return new
 
 
 def _with_partners(entry: dict[str, Any], old: Piece, new: Piece, unit: str) -> dict[str, Any]:

@@ -118,6 +118,11 @@ def _print_girths(girths: Sequence[dict[str, Any]]) -> None:
             f"  {girth['said']}: {girth['total_mm']:.0f} mm for {girth['body_mm']:.0f} mm and "
             f"{girth['ease_mm']:.0f} mm of ease"
         )
+        counted = ", ".join(f"{p['piece']} {p['mm']:.0f} mm" for p in girth["parts"])
+        print(f"    counted: {counted or 'nothing'}")
+        if girth["left_out"]:
+            left = ", ".join(f"{p['piece']} ({p['why']})" for p in girth["left_out"])
+            print(f"    not counted: {left}")
 
 
 def _print_findings(findings: Sequence[dict[str, str]], margin: str) -> None:

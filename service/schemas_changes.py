@@ -241,7 +241,15 @@ class MeasureSaid(Wire):
     below: Length = Field(default=0.0, description="so far below that line", examples=[200])
     body: Length = Field(description="the body's measure", examples=["72 cm"])
     ease: Length = Field(default=0.0, examples=["4 cm"])
-    cloth: Name = Field(default="shell", description="pieces of this cloth are summed")
+    cloth: Name = Field(
+        default="shell", description="pieces of this cloth are summed; facings and linings are not"
+    )
+    leave_out: list[Name] = Field(
+        default=[], max_length=100, description="further pieces that do not count"
+    )
+    count_in: list[Name] = Field(
+        default=[], max_length=100, description="pieces that count, whatever they are"
+    )
 
 
 class BodyCheckRequest(StyleSaid):
@@ -257,6 +265,13 @@ class GirthPart(Wire):
     mm: float
 
 
+class GirthLeftOut(Wire):
+    """A piece that has the line and does not count, and why."""
+
+    piece: str
+    why: str = Field(examples=["it is cut from lining", "its name says facing", "as asked"])
+
+
 class GirthView(Wire):
     """A garment's girth at a line, darts taken out."""
 
@@ -269,6 +284,9 @@ class GirthView(Wire):
     total_mm: float
     difference_mm: float = Field(description="garment less body and ease")
     parts: list[GirthPart]
+    left_out: list[GirthLeftOut]
+    leave_out: list[str] = Field(description="as asked")
+    count_in: list[str] = Field(description="as asked")
 
 
 class BodyCheckAnswer(Wire):

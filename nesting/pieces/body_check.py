@@ -12,6 +12,7 @@ import shapely
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
 from nesting.lines import unit
+from nesting.pieces.layers import lies_under
 from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.piece import Piece
 from nesting.pieces.sides import sewn_length
@@ -22,13 +23,22 @@ GIRTH_MM: Final = 5.0
 clothes (common practice: a quarter inch)."""
 
 
+AS_ASKED: Final = "as asked"
+"""Why a piece is left out that somebody left out."""
+
+OTHER_CLOTH: Final = "it is cut from "
+"""Why a piece is left out that is another cloth's."""
+
+
 @dataclass(frozen=True, slots=True)
 class Girth:
-    """A garment's girth at a line, mm, and what each piece gives to it (all hands)."""
+    """A garment's girth at a line, mm, and what each piece that counts gives to it (all hands);
+    ``left_out`` are the pieces that have the line and do not count, each with why."""
 
     measure: BodyMeasure
     total_mm: float
     parts: tuple[tuple[str, float], ...]
+    left_out: tuple[tuple[str, str], ...] = ()
 
     @property
     def difference_mm(self) -> float:
@@ -39,45 +49,106 @@ class Girth:
 def check_body(
     pieces: Sequence[Piece], measures: Sequence[BodyMeasure]
 ) -> tuple[tuple[Girth, ...], tuple[Finding, ...]]:
-    """The girths of a garment's pieces (drawn net) and what does not fit.
+    """The girths of a garment's pieces (drawn net), what does not fit, and which pieces were not
+    counted without anybody having said so.
 
     Raises PieceError for a line that no piece has.
     """
     girths = tuple(girth_at(pieces, m) for m in measures)
-    findings = [
+    findings = [f for g in girths for f in (*_off(g), *_uncounted(g), *_unknown(g))]
+    return girths, tuple(findings)
+
+
+def girth_at(pieces: Sequence[Piece], measure: BodyMeasure) -> Girth:
+    """Sum at one line over the pieces that have it and lie outside; a half piece counts twice."""
+    parts: list[tuple[str, float]] = []
+    left_out: list[tuple[str, str]] = []
+    for piece in pieces:
+        if piece.cloth != measure.cloth and piece.name not in measure.count_in:
+            if _has_line(piece, measure.line):
+                left_out.append((piece.name, f"{OTHER_CLOTH}{piece.cloth}"))
+            continue
+        width = width_at_line(piece, measure.line, measure.below_mm)
+        if width is None:
+            continue
+        why = _why_not(piece, pieces, measure)
+        if why:
+            left_out.append((piece.name, why))
+            continue
+        halves = 2 if piece.fold_edges else 1
+        parts.append((piece.name, width * piece.count.total * halves))
+    if not parts and all(why.startswith(OTHER_CLOTH) for _, why in left_out):
+        raise PieceError(
+            f"no piece that is cut from {measure.cloth} has a line or an edge {measure.line!r}",
+            hint="mark the line on the pieces that cross it, or name the edge that lies there",
+            where=measure.line,
+            code="line-unknown",
+        )
+    return Girth(measure, sum(w for _, w in parts), tuple(parts), tuple(left_out))
+
+
+def _why_not(piece: Piece, pieces: Sequence[Piece], measure: BodyMeasure) -> str:
+    if piece.name in measure.leave_out:
+        return AS_ASKED
+    return "" if piece.name in measure.count_in else lies_under(piece, pieces)
+
+
+def _has_line(piece: Piece, line: str) -> bool:
+    marks = any(m.name == line and len(m.points) > 1 for m in piece.marks)
+    return marks or any(e.name == line for e in piece.edges)
+
+
+def _off(g: Girth) -> list[Finding]:
+    if abs(g.difference_mm) <= GIRTH_MM:
+        return []
+    counted = ", ".join(name for name, _ in g.parts) or "no piece"
+    return [
         Finding(
             "girth-off",
             Level.WARNING,
             f"at the {said(g.measure)} the garment measures {g.total_mm:.0f} mm: "
             f"{abs(g.difference_mm):.0f} mm {'more' if g.difference_mm > 0 else 'less'} than "
-            f"{g.measure.body_mm:.0f} mm and {g.measure.ease_mm:.0f} mm of ease",
+            f"{g.measure.body_mm:.0f} mm and {g.measure.ease_mm:.0f} mm of ease (counted: {counted})",
             where=g.measure.line,
-            hint="check darts and side seams there, or the ease",
+            hint="check darts and side seams there, the ease, or which pieces count",
         )
-        for g in girths
-        if abs(g.difference_mm) > GIRTH_MM
     ]
-    return girths, tuple(findings)
 
 
-def girth_at(pieces: Sequence[Piece], measure: BodyMeasure) -> Girth:
-    """Sum at one line over all pieces that have it; a half piece counts twice."""
-    parts: list[tuple[str, float]] = []
-    for piece in pieces:
-        if piece.cloth != measure.cloth:
-            continue
-        width = width_at_line(piece, measure.line, measure.below_mm)
-        if width is not None:
-            halves = 2 if piece.fold_edges else 1
-            parts.append((piece.name, width * piece.count.total * halves))
-    if not parts:
-        raise PieceError(
-            f"no piece has a line or an edge {measure.line!r}",
-            hint="mark the line on the pieces that cross it, or name the edge that lies there",
-            where=measure.line,
-            code="line-unknown",
+def _uncounted(g: Girth) -> list[Finding]:
+    mine = [
+        f"{name} ({why})"
+        for name, why in g.left_out
+        if why != AS_ASKED and not why.startswith(OTHER_CLOTH)
+    ]
+    if not mine:
+        return []
+    return [
+        Finding(
+            "girth-left-out",
+            Level.NOTE,
+            f"at the {said(g.measure)} these are not counted: {', '.join(mine)}",
+            where=g.measure.line,
+            hint="count a piece in if it is part of the garment's outside there",
         )
-    return Girth(measure, sum(w for _, w in parts), tuple(parts))
+    ]
+
+
+def _unknown(g: Girth) -> list[Finding]:
+    known = {name for name, _ in (*g.parts, *g.left_out)}
+    asked = (*g.measure.leave_out, *g.measure.count_in)
+    return [
+        Finding(
+            "girth-piece-unknown",
+            Level.WARNING,
+            f"{name} is to be {'left out' if name in g.measure.leave_out else 'counted in'} at the "
+            f"{said(g.measure)}, but no piece of that name has the line",
+            where=name,
+            hint="name a piece that has the line: " + ", ".join(sorted(known)),
+        )
+        for name in asked
+        if name not in known
+    ]
 
 
 def width_at_line(piece: Piece, line: str, below_mm: float = 0.0) -> float | None:

@@ -11,6 +11,7 @@ import shapely
 
 from nesting.errors import PieceError
 from nesting.findings import Finding, Level
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.outline import Edge
 from nesting.pieces.partners import edges_by_name, said_row
 from nesting.pieces.parts import place_on
@@ -67,7 +68,20 @@ def exchanged(style: Style, name: str, made: Sequence[Piece]) -> Exchange:
     touched = tuple(
         p.name for p, q in zip(pieces, followed, strict=True) if p is not q and p.name in others
     )
-    return Exchange(replace(style, pieces=tuple(followed)), touched, tuple(findings))
+    measures = tuple(_counted(m, name, names) for m in style.measures)
+    new = replace(style, pieces=tuple(followed), measures=measures)
+    return Exchange(new, touched, tuple(findings))
+
+
+def _counted(measure: BodyMeasure, name: str, names: Sequence[str]) -> BodyMeasure:
+    """A measure that says of the old piece that it counts, or does not, says so of the made ones."""
+    if name not in (*measure.leave_out, *measure.count_in):
+        return measure
+
+    def now(said: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(m for n in said for m in (names if n == name else (n,)))
+
+    return replace(measure, leave_out=now(measure.leave_out), count_in=now(measure.count_in))
 
 
 class _Follow:

@@ -14,11 +14,11 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
-import shapely
 
 from nesting.findings import Finding, Level
 from nesting.lines import unit
 from nesting.pieces.joints import Pose, counter_clockwise_deg, leaving, smooth
+from nesting.pieces.layers import faces
 from nesting.pieces.mend import At, end_edge, redraw
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.partners import Seam, declared_seams, edges_by_name, said_row
@@ -42,9 +42,6 @@ JOINED_DEG: Final = 45.0
 
 FIT_MM: Final = 0.5
 """An edge that strays from another by less than this everywhere is of one shape with it."""
-
-NARROW: Final = 0.6
-"""A facing has less than this share of its piece's area (common practice: 5 to 8 cm of it)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -191,7 +188,7 @@ def _better(one: Side, two: tuple[Side, Side], plain: Walk, over: Walk, runs: Ru
     other_cloth = one.cloths.isdisjoint(two[0].cloths)
     path, other = one.path, two[0].path
     traced = path.shape == other.shape and bool(np.abs(path - other).max() < FIT_MM)
-    if single and traced and (other_cloth or _faces(first.piece, second.piece)):
+    if single and traced and (other_cloth or faces(first.piece, second.piece)):
         # A copy of the edge in its own place: it lies on it when its piece is turned over.
         return _laid_on(over)
     if _misfit(path, over) < FIT_MM < 2 * FIT_MM < _misfit(path, plain):
@@ -221,14 +218,6 @@ def _misfit(path: FloatArray, walk: Walk) -> float:
     )
     there = Pose.matching(two[0], two[-1] - two[0], one[0], one[-1] - one[0])(two)
     return float(np.hypot(*(there - one).T).max())
-
-
-def _faces(first: Piece, second: Piece) -> bool:
-    """Whether one piece is a narrow part of the other, in its own place: a facing. A front and a back
-    drafted upon each other share an edge too, but are of one size."""
-    shapes = sorted((shapely.Polygon(p.outline) for p in (first, second)), key=lambda s: s.area)
-    narrow = shapes[0].area < NARROW * shapes[1].area
-    return bool(narrow and shapes[1].buffer(FIT_MM).covers(shapes[0]))
 
 
 def _same_corners(one: Side, two: Side) -> bool:

@@ -18,6 +18,7 @@ import numpy as np
 from nesting.pieces.dart_moves import Turning, move_dart, shorten_dart, true_dart
 from nesting.pieces.facing import facing, hem_facing
 from nesting.pieces.lengthen import lengthen
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import (
@@ -239,8 +240,13 @@ def style() -> Style:
         hem_facing,
         interfacing,
     )
-    return Style("Bodice of the miller's daughter", pieces, NOTE)
+    return Style("Bodice of the miller's daughter", pieces, NOTE, MEASURES)
 
+
+MEASURES: Final = (
+    # Both stands overlap at the front: their widths are no ease.
+    BodyMeasure("waist", 720.0, 20.0 + 2 * STAND_MM, leave_out=("Peplum",)),
+)
 
 NOTE: Final = (
     "Side dart moved into a panel line, front split, stand and facings made from it; side seams have "

@@ -66,7 +66,8 @@ def read_piece_sheet(data: bytes, *, source: str) -> tuple[Style, tuple[Finding,
     if problems or head is None:
         raise _refusal(source, problems)
     measures = tuple(
-        BodyMeasure(m.line, m.body, m.ease, m.below, m.cloth) for m in head.body.measures
+        BodyMeasure(m.line, m.body, m.ease, m.below, m.cloth, tuple(m.leave_out), tuple(m.count_in))
+        for m in head.body.measures
     )
     return Style(head.style, tuple(pieces), head.note, measures), tuple(findings)
 
@@ -91,7 +92,14 @@ def _written(measure: BodyMeasure) -> dict[str, Any]:
         "body": measure.body_mm,
         "ease": measure.ease_mm,
         "cloth": measure.cloth,
+        **written_counting(measure),
     }
+
+
+def written_counting(measure: BodyMeasure) -> dict[str, Any]:
+    """Which pieces a sheet says to leave out of a measure, or to count in."""
+    said = {"leave_out": list(measure.leave_out), "count_in": list(measure.count_in)}
+    return {k: v for k, v in said.items() if v}
 
 
 def piece_sheet_text(sheet: dict[str, Any]) -> str:

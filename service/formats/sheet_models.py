@@ -147,6 +147,11 @@ Length = Annotated[
         {"anyOf": [{"type": "number", "minimum": 0}, {"type": "string"}], "title": "Length"}
     ),
 ]
+Signed = Annotated[
+    float,
+    PlainValidator(_signed),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}], "title": "Signed length"}),
+]
 Point = Annotated[
     tuple[float, float],
     PlainValidator(_point),
@@ -596,10 +601,33 @@ class MeasureSheet(SheetModel):
         default=0.0, description="so far below that line, along the grain", examples=[20]
     )
     body: Length = Field(description="the body's measure", examples=[72])
-    ease: Length = Field(default=0.0, description="how much looser it is worn", examples=[4])
-    cloth: Name = Field(
-        default="shell", description="pieces of this cloth are summed", examples=["shell"]
+    ease: Signed = Field(
+        default=0.0, description="how much looser it is worn; below 0 for stretch", examples=[4]
     )
+    cloth: Name = Field(
+        default="shell",
+        description="pieces of this cloth are summed; facings and linings are not",
+        examples=["shell"],
+    )
+    leave_out: list[Name] = Field(
+        default=[],
+        max_length=100,
+        description="further pieces that have the line and do not count",
+        examples=[["Peplum"]],
+    )
+    count_in: list[Name] = Field(
+        default=[],
+        max_length=100,
+        description="pieces that count although they are of another cloth, or look like a facing",
+        examples=[["Contrast yoke"]],
+    )
+
+    @model_validator(mode="after")
+    def _one_way(self) -> MeasureSheet:
+        both = sorted({*self.leave_out} & {*self.count_in})
+        if both:
+            raise ValueError(f"{both[0]} is both left out and counted in: say one of them")
+        return self
 
 
 class BodySheet(SheetModel):

@@ -89,6 +89,47 @@ def test_the_sheet_s_own_measures_are_checked(client: TestClient) -> None:
     assert body["lines"][0] in ("hem", "side", "waist", "centre")
 
 
+def test_what_does_not_count_is_sent_with_why_and_may_be_asked(client: TestClient) -> None:
+    body = checked(client)
+    assert body["girths"][0]["left_out"] == [
+        {"piece": "Front lining", "why": "it is cut from lining"}
+    ]
+    (girth,) = checked(
+        client,
+        measures=[
+            {
+                "line": "waist", "body": 860, "ease": "-1 cm",
+                "leave_out": ["Front"], "count_in": ["Front lining"],
+            }
+        ],
+    )["girths"]  # fmt: skip
+    assert girth["parts"] == [
+        {"piece": "Back", "mm": 400.0},
+        {"piece": "Front lining", "mm": 500.0},
+    ]
+    assert girth["left_out"] == [{"piece": "Front", "why": "as asked"}]
+    assert (girth["leave_out"], girth["count_in"]) == (["Front"], ["Front lining"])
+    # 900 against 860 less a centimetre of stretch.
+    assert girth["difference_mm"] == pytest.approx(50)
+
+
+def test_the_sheet_keeps_what_is_left_out_and_stretch_below_nothing(client: TestClient) -> None:
+    sheet = copy.deepcopy(SKIRT)
+    measure = {"line": "waist", "body": 72, "ease": -2, "leave_out": ["Back"]}
+    sheet["body"]["measures"] = [measure]
+    (girth,) = checked(client, sheet=sheet)["girths"]
+    assert (girth["ease_mm"], girth["leave_out"]) == (-20.0, ["Back"])
+    asked = {"sheet": sheet, "piece": "Back", "change": {"kind": "mirror"}}
+    assert client.post("/api/changes", json=asked).json()["sheet"]["body"] == sheet["body"]
+    level = {"kind": "split", "line": [[-10, 300], [400, 300]], "names": ["Low", "High"]}
+    cut = client.post("/api/changes", json={**asked, "change": level}).json()["sheet"]
+    assert cut["body"]["measures"] == [{**measure, "leave_out": ["Low", "High"]}]
+    sheet["body"]["measures"][0]["count_in"] = ["Back"]
+    answer = client.post("/api/body-check", json={"sheet": sheet})
+    assert answer.status_code == 400
+    assert "Back is both left out and counted in" in answer.text
+
+
 def test_any_level_below_the_waist_and_another_cloth_may_be_asked(client: TestClient) -> None:
     body = checked(
         client,
@@ -128,6 +169,18 @@ def test_check_walks_the_seams_and_measures_the_girths(
     assert [s["first"] for s in told["seams"]] == ["Front/side"]
     assert [g["said"] for g in told["girths"]] == ["waist"]
     assert {"girth-off", "joined-edge-turns"} <= {f["code"] for f in told["findings"]}
+
+
+def test_check_prints_which_pieces_count(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "skirt.json"
+    file.write_text(json.dumps(SKIRT), encoding="utf-8")
+    assert run_check([file], as_json=False, unit=None) == 0
+    out = capsys.readouterr().out
+    assert "  waist: 760 mm for 720 mm and 20 mm of ease\n" in out
+    assert "    counted: Front 360 mm, Back 400 mm\n" in out
+    assert "    not counted: Front lining (it is cut from lining)\n" in out
 
 
 def test_check_tells_a_line_that_no_piece_has_and_goes_on(

@@ -81,3 +81,62 @@ def test_a_line_no_piece_has_is_refused_and_a_level_needs_a_grain() -> None:
     with pytest.raises(PieceError, match="without a grain line"):
         width_at_line(replace(skirt()[0], grain=None), "waist", 50.0)
     assert width_at_line(rectangle(), "hip") is None
+
+
+def test_facings_and_linings_do_not_count_and_each_is_named_with_why() -> None:
+    back, front = skirt()
+    lining = replace(front, name="Front lining", cloth="lining")
+    facing = replace(back, name="Back waist facing")
+    made = replace(front, name="Belt part", origin="Front; facing of waist")
+    girths, findings = check_body(
+        (back, front, lining, facing, made), (BodyMeasure("waist", 680, 24),)
+    )
+    assert [name for name, _ in girths[0].parts] == ["Back", "Front"]
+    assert girths[0].left_out == (
+        ("Front lining", "it is cut from lining"),
+        ("Back waist facing", "its name says facing"),
+        ("Belt part", "it was made as a facing"),
+    )
+    # That a lining is of another cloth needs no telling; what was guessed does.
+    (told,) = findings
+    assert (told.code, told.where) == ("girth-left-out", "waist")
+    assert "Back waist facing (its name says facing)" in told.message
+    assert "lining" not in told.message
+
+
+def test_a_strip_in_its_piece_s_own_place_is_taken_for_a_facing() -> None:
+    back, front = skirt()
+    corners = [(0, 0), (0, -60), (202, -60), (202, 0)]
+    names = ("centre", "inner", "side", "waist")
+    edges = tuple(
+        Edge(n, as_points([corners[i], corners[(i + 1) % 4]])) for i, n in enumerate(names)
+    )
+    strip = Piece("Stiffening", edges, grain=back.grain)
+    girth = girth_at((back, front, strip), BodyMeasure("waist", 680, 24))
+    assert girth.left_out == (("Stiffening", "it lies on Back"),)
+    assert girth.total_mm == pytest.approx(704)
+
+
+def test_pieces_are_left_out_and_counted_in_as_asked() -> None:
+    back, front = skirt()
+    yoke = replace(front, name="Front facing", cloth="contrast")
+    measure = BodyMeasure("waist", 680, 24, leave_out=("Front",), count_in=("Front facing",))
+    girths, findings = check_body((back, front, yoke), (measure,))
+    assert girths[0].parts == (("Back", pytest.approx(364)), ("Front facing", pytest.approx(340)))
+    assert girths[0].left_out == (("Front", "as asked"),)
+    assert findings == ()
+
+
+def test_a_name_that_no_piece_with_the_line_has_is_told() -> None:
+    measure = BodyMeasure("waist", 680, 24, leave_out=("Peplum",))
+    _, findings = check_body(skirt(), (measure,))
+    assert [(f.code, f.where) for f in findings] == [("girth-piece-unknown", "Peplum")]
+    assert findings[0].hint.endswith("Back, Front")
+
+
+def test_a_lining_is_measured_by_itself() -> None:
+    back, front = (replace(p, name=f"{p.name} lining", cloth="lining") for p in skirt())
+    girth = girth_at((*skirt(), back, front), BodyMeasure("waist", 680, 24, cloth="lining"))
+    assert [name for name, _ in girth.parts] == ["Back lining", "Front lining"]
+    with pytest.raises(PieceError, match="no piece that is cut from canvas"):
+        girth_at(skirt(), BodyMeasure("waist", 680, 24, cloth="canvas"))

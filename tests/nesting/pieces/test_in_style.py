@@ -9,6 +9,7 @@ import pytest
 from nesting.errors import PieceError
 from nesting.pieces.facing import facing
 from nesting.pieces.in_style import exchanged
+from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.partners import said_row
 from nesting.pieces.parts import ORIGIN_CHAPTERS, remembered
 from nesting.pieces.piece import Piece, Style
@@ -80,6 +81,14 @@ def test_a_facing_beside_its_piece_takes_no_partner_away() -> None:
     done = exchanged(STYLE, "Front", (front, facing(front, ["top"], 40.0)))
     assert partners(done.style) == partners(STYLE)
     assert done.touched == ()
+
+
+def test_a_measure_that_leaves_a_piece_out_leaves_its_parts_out() -> None:
+    measure = BodyMeasure("waist", 700, 20, leave_out=("Back", "Front"))
+    upright = as_points([(100.0, -10.0), (100.0, 310.0)])
+    parts = split(STYLE.pieces[0], upright, names=("Side", "Middle"), allowance=add(10))
+    done = exchanged(replace(STYLE, measures=(measure,)), "Front", parts)
+    assert done.style.measures[0].leave_out == ("Back", "Side", "Middle")
 
 
 def test_a_name_that_is_taken_is_refused() -> None:

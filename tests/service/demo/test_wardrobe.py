@@ -26,6 +26,10 @@ SEWN_MM = 1.0
 """Edges that are sewn together may differ by this much; what is eased or gathered says so."""
 
 
+LEFT_OUT = {"bodice.json": [("girth-left-out", "note")]}
+"""Styles of which a facing is not counted round the body, which is told."""
+
+
 @cache
 def style(name: str) -> Style:
     return read_piece_sheet((FOLDER / name).read_bytes(), source=name)[0]
@@ -97,7 +101,8 @@ def test_its_seams_walk_true_and_its_girths_fit(name: str) -> None:
     walked = truing_view(style(name))
     assert [f["message"] for seam in walked["seams"] for f in seam["findings"]] == []
     assert walked["findings"] == []
-    assert body_check(style(name))["findings"] == []
+    told = body_check(style(name))["findings"]
+    assert [(f["code"], f["level"]) for f in told] == LEFT_OUT.get(name, [])
 
 
 def test_the_skirt_is_cut_for_its_player() -> None:
