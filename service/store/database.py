@@ -4,6 +4,9 @@ SQLite's driver opens a transaction as a reader and upgrades it at the first wri
 that read and then write lose updates or fail. So the driver is set to autocommit and a writing unit
 begins with BEGIN IMMEDIATE: it holds the one write lock from the start, and waits for it up to
 ``lock_wait_ms``.
+
+PostgreSQL is made to keep the same two promises: a reading unit runs as REPEATABLE READ, so what it
+sees stands still; a writing unit first takes one advisory lock, so writers go one after the other.
 """
 
 from __future__ import annotations
@@ -22,6 +25,8 @@ from service.logs import get_log
 
 MIGRATIONS = Path(__file__).resolve().parent / "migrations"
 WRITE_OPTION = "grainfold_write"
+# Any number will do, as long as every service on the same database takes the same one.
+WRITER_LOCK = 0x677261696E
 
 log = get_log("store")
 
@@ -60,9 +65,25 @@ class Database:
 
 def _make_engine(url: str, lock_wait_ms: int) -> Engine:
     engine = create_engine(url)
-    if engine.dialect.name != "sqlite":
-        return engine
+    if engine.dialect.name == "sqlite":
+        _hold_sqlite_to_it(engine, lock_wait_ms)
+    elif engine.dialect.name == "postgresql":
+        _hold_postgresql_to_it(engine, lock_wait_ms)
+    return engine
 
+
+def _hold_postgresql_to_it(engine: Engine, lock_wait_ms: int) -> None:
+    @event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        if not connection.get_execution_options().get(WRITE_OPTION, False):
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            return
+        # A wait of 0 would mean "for ever" here, and "not at all" in SQLite.
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = {max(1, lock_wait_ms)}")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+
+
+def _hold_sqlite_to_it(engine: Engine, lock_wait_ms: int) -> None:
     @event.listens_for(engine, "connect")
     def _on_connect(dbapi: Any, _record: Any) -> None:
         dbapi.isolation_level = None
@@ -79,5 +100,3 @@ def _make_engine(url: str, lock_wait_ms: int) -> Engine:
     def _on_begin(connection: Connection) -> None:
         writes = connection.get_execution_options().get(WRITE_OPTION, False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-    return engine

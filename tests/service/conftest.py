@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from pydantic import SecretStr
 
 from service.app import create_app
 from service.logs import set_up_logs
 from service.settings import Settings
+from tests.service.databases import KINDS, fresh_database
 
 ORIGIN = "http://127.0.0.1:8765"
 
@@ -20,9 +22,15 @@ def _plain_logs() -> None:
     set_up_logs(as_json=True)
 
 
-@pytest.fixture
-def settings(tmp_path: Path) -> Settings:
-    return Settings(data=tmp_path / "data", demo=False, warm_up=False)
+@pytest.fixture(params=KINDS)
+def settings(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Settings]:
+    with fresh_database(request.param, tmp_path) as url:
+        yield Settings(
+            data=tmp_path / "data",
+            database_url=None if request.param == "sqlite" else SecretStr(url),
+            demo=False,
+            warm_up=False,
+        )
 
 
 @pytest.fixture

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import update
 
 from service.settings import Settings
 from service.store import devices
+from service.store.database import Database
+from service.store.tables import Base, DeviceRow, InviteRow
 from service.visitors import COOKIE, is_this_machine
 from tests.service.test_cutting import APPROVED, keep_lay
 
@@ -117,10 +119,10 @@ def test_codes_and_devices_run_out(desk: TestClient, phone: TestClient, settings
     token = token_of(desk)
     late = token_of(desk)
     phone.post("/api/devices/enter", json={"token": token})
-    database = sqlite3.connect(settings.data / "grainfold.db")
-    database.execute("UPDATE device SET expires = '2001-01-01T00:00:00.000+00:00'")
-    database.execute("UPDATE invite SET expires = '2001-01-01T00:00:00.000+00:00'")
-    database.commit()
+    database = Database(settings.url)
+    with database.writing() as session:
+        for table in (DeviceRow, InviteRow):
+            session.execute(update(table).values(expires="2001-01-01T00:00:00.000+00:00"))
     database.close()
     assert phone.get("/api/cuttings").status_code == 403
     assert phone.post("/api/devices/enter", json={"token": late}).status_code == 403
@@ -133,7 +135,12 @@ def test_tokens_are_long_and_only_their_hashes_are_kept(
     phone.post("/api/devices/enter", json={"token": token})
     own = phone.cookies[COOKIE]
     assert len(token) == len(own) == 43
-    kept = "\n".join(sqlite3.connect(settings.data / "grainfold.db").iterdump())
+    database = Database(settings.url)
+    with database.reading() as session:
+        kept = "\n".join(
+            str(session.execute(table.select()).all()) for table in Base.metadata.sorted_tables
+        )
+    database.close()
     assert token not in kept
     assert own not in kept
     assert devices.hashed(own) in kept

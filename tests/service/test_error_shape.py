@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from service.errors import BusyError, ErrorShape
 from service.schemas import ErrorAnswer
 from service.store import styles
+from service.store.database import Database
 from tests.service.sheets import APRON
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
@@ -135,13 +136,11 @@ def test_errors_cross_process_borders() -> None:
 def test_a_locked_database_is_said_and_nothing_is_lost(
     make_client: Callable[..., TestClient], settings: Any
 ) -> None:
-    import sqlite3
-
     client = make_client(settings.model_copy(update={"lock_wait_ms": 100}))
     style = client.post("/api/styles", json=APRON).json()
-    other = sqlite3.connect(settings.data / "grainfold.db", isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    try:
+    other = Database(settings.url)
+    with other.writing() as session:
+        session.connection()  # the lock is taken with the first word to the database
         change = {"sheet": {**APRON, "style": "Another"}, "revision": 1}
         for answer in (
             client.put(f"/api/styles/{style['id']}", json=change),
@@ -155,7 +154,5 @@ def test_a_locked_database_is_said_and_nothing_is_lost(
             assert "try again" in answer.json()["error"]["hint"]
         # Reading goes on beside the lock.
         assert client.get(f"/api/styles/{style['id']}").json() == style
-    finally:
-        other.execute("ROLLBACK")
-        other.close()
+    other.close()
     assert client.put(f"/api/styles/{style['id']}", json=change).json()["name"] == "Another"
