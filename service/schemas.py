@@ -86,6 +86,23 @@ class StyleSummary(Wire):
     updated: str
 
 
+class StyleLook(Wire):
+    """What of a style wants to be looked at, counted."""
+
+    id: str
+    readable: bool = Field(description="false: this version cannot read the sheet any more")
+    pieces_refused: int = Field(description="pieces that cannot be cut as drawn")
+    pieces_to_see: int = Field(description="other pieces with a warning")
+    seams_to_see: int = Field(description="seams that do not walk true")
+    girths_to_see: int = Field(description="girths that do not fit the body's measures")
+
+
+class StyleLooks(Wire):
+    """Of the styles that were asked about and are there."""
+
+    looks: list[StyleLook]
+
+
 class StyleList(Wire):
     """All styles."""
 

@@ -25,10 +25,16 @@ def list_styles(session: Session) -> list[tuple[StyleRow, dict[str, Any]]]:
     return [(row, sheet) for row, sheet in session.execute(query)]
 
 
+def find_style(session: Session, style_id: str) -> StyleRow | None:
+    """The style, or None for one that is not there or was deleted."""
+    row = session.get(StyleRow, style_id)
+    return None if row is None or row.deleted is not None else row
+
+
 def get_style(session: Session, style_id: str) -> StyleRow:
     """The style, or NotFoundError."""
-    row = session.get(StyleRow, style_id)
-    if row is None or row.deleted is not None:
+    row = find_style(session, style_id)
+    if row is None:
         raise NotFoundError(
             f"there is no style “{style_id}”",
             hint="It may have been deleted in another window; the list shows what there is.",

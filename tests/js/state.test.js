@@ -2,6 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, repeatOf, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
 import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, withNotches, withoutPiece, withPiece } from "../../web/app/sheet.js";
+import { lookWords } from "../../web/app/pieces/look_words.js";
 import { say } from "../../web/app/words.js";
 
 const cloth = (more = {}) => /** @type {any} */ ({ cloth: "shell", selvedge_mm: 12, end_allowance_mm: 20, length_mm: 1000, floor_mm: 900, price: null, currency: "€", placements: [], zones: [], ...more });
@@ -153,14 +154,27 @@ test("notches are read in the sheet's unit and written with their own", () => {
 });
 
 test("sewing partners are said on edges and on sides", () => {
-  const one = changeEdge(sheet, "Front", { name: "side", index: 1 }, { partner: "Back/side" });
+  const one = changeEdge(sheet, "Front", { name: "side", index: 1 }, { partners: ["Back/side"] });
   assert.match(JSON.stringify(one), /"name":"side"[^}]*"partner":"Back\/side"|"partner":"Back\/side"[^}]*"name":"side"/);
-  const two = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partner: "Front/hem" });
+  const two = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partners: ["Front/hem"] });
   assert.match(JSON.stringify(two), /"partner":"Front\/hem"/);
+  const row = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partners: ["Front/hem", "Back/hem"], run: [] });
+  assert.match(JSON.stringify(row), /"partner":\["Front\/hem","Back\/hem"\]/);
+  const odd = changeEdge(sheet, "Panel", { name: "top", index: 2 }, { partners: ["A/x + B/y"] });
+  assert.match(JSON.stringify(odd), /"partner":\["A\/x \+ B\/y"\]/);
 });
 
 test("the repeat that a lay was asked with", () => {
   const lay = /** @type {any} */ ({ request: { cloths: { shell: { repeat_along: 40, repeat_across: null } } } });
   assert.deepEqual(repeatOf(lay, "shell"), { along: 40, across: 0 });
   assert.deepEqual(repeatOf(lay, "lining"), { along: 0, across: 0 });
+});
+
+test("what of a style wants to be looked at is counted in words", () => {
+  const none = { id: "a", readable: true, pieces_refused: 0, pieces_to_see: 0, seams_to_see: 0, girths_to_see: 0 };
+  assert.deepEqual(lookWords(none), { text: "nothing to mend", bad: false });
+  assert.equal(lookWords({ ...none, pieces_to_see: 1 }).text, "1 piece to look at");
+  assert.equal(lookWords({ ...none, pieces_to_see: 2, seams_to_see: 1, girths_to_see: 1 }).text, "2 pieces, 1 seam and 1 girth to look at");
+  assert.deepEqual(lookWords({ ...none, pieces_refused: 2, seams_to_see: 3 }), { text: "2 pieces cannot be cut; 3 seams to look at", bad: true });
+  assert.equal(lookWords({ ...none, readable: false }).bad, true);
 });

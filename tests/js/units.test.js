@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { LengthError, parseLength, parsePercent, showBlank, showClothLength, showFraction, showLength, showPercent } from "../../web/app/units.js";
+import { LengthError, parseLength, parsePercent, showBlank, showClothLength, showFraction, showLength, showPercent, stepWords, STEP_MM, toStep } from "../../web/app/units.js";
 
 const table = JSON.parse(readFileSync(new URL("lengths.json", import.meta.url), "utf8"));
 
@@ -59,4 +59,12 @@ test("shares", () => {
   assert.equal(parsePercent("2,5 %"), 0.025);
   assert.equal(showPercent(0.025), "2.5 %");
   for (const text of ["", "-1", "100", "three"]) assert.throws(() => parsePercent(text), LengthError, text);
+});
+
+test("keys move in whole millimetres or sixteenths of an inch, counted from where it is measured", () => {
+  assert.equal(toStep(12.4, "metric"), 12);
+  assert.equal(toStep(12.4, "metric", 203.7), 203.7 - 191);
+  assert.equal(showBlank(toStep(12.4, "imperial"), "imperial"), "1/2 in");
+  assert.ok(Math.abs(toStep(40, "imperial") - 25 * STEP_MM.imperial) < 1e-9);
+  assert.match(stepWords("imperial"), /1\/16 in/);
 });

@@ -2,7 +2,7 @@
  * The only module that talks to the service: one function a route, one error for all that goes wrong.
  */
 
-/** @import {ApiErrorBody, Change, ChangeAnswer, ClothResult, Example, Finding, Girth, LayDetail, LayRequest, LaySummary, Measure, Seam, Sheet, StyleDetail, StyleSummary} from "./wire.js" */
+/** @import {ApiErrorBody, Change, ChangeAnswer, ClothResult, Example, Finding, Girth, LayDetail, LayRequest, LaySummary, Measure, Seam, Sheet, StyleDetail, StyleLook, StyleSummary} from "./wire.js" */
 
 /** What the service refused, or that it did not answer; `message` and `hint` can be shown as they are. */
 export class ApiError extends Error {
@@ -80,6 +80,10 @@ export const listStyles = async () =>
 
 /** @param {string} id @returns {Promise<StyleDetail>} */
 export const getStyle = (id) => call("GET", `/styles/${encodeURIComponent(id)}`);
+
+/** How much of a style wants to be looked at; null for one that is gone. @param {string} id @returns {Promise<StyleLook | null>} */
+export const getLook = async (id) =>
+  (await /** @type {Promise<{looks: StyleLook[]}>} */ (call("GET", `/styles/looks?style=${encodeURIComponent(id)}`))).looks[0] ?? null;
 
 /** @param {string} id @returns {Promise<{seams: Seam[], findings: Finding[]}>} */
 export const getTruing = (id) => call("GET", `/styles/${encodeURIComponent(id)}/truing`);

@@ -6,6 +6,7 @@
 /** @import {Context, Trouble} from "./context.js" */
 /** @import {Finding, Girth, Measure, Sheet, StyleDetail} from "./wire.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
+import { live } from "../vendor/lit-html/directives/live.js";
 import { checkBody } from "./api.js";
 import { choiceBlank, lengthBlank, signedLengthBlank } from "./blanks.js";
 import { findingsView, trouble, troubleView } from "./context.js";
@@ -40,7 +41,7 @@ export function bodyPart(context, keep) {
       const found = await checkBody(style.id, null);
       if (asked !== key) return;
       answer = found;
-      measures = found.girths.map((g) => ({ line: g.line, below: g.below_mm, body: g.body_mm, ease: g.ease_mm, cloth: g.cloth }));
+      measures = found.girths.map((g) => ({ line: g.line, below: g.below_mm, body: g.body_mm, ease: g.ease_mm, cloth: g.cloth, leave_out: g.leave_out, count_in: g.count_in }));
     } catch (error) {
       if (asked !== key) return;
       answer = null;
@@ -92,9 +93,28 @@ export function bodyPart(context, keep) {
         ${lengthBlank({ id: `body-${i}-body`, label: `What the body measures at ${g.line}`, mm: g.body_mm, system, troubles, onChange: (body) => change({ body }, `The body measures ${len(body)}.`) })} and
         ${signedLengthBlank({ id: `body-${i}-ease`, label: `Ease at ${g.line}; with a minus for stretch`, mm: g.ease_mm, system, troubles, onChange: (ease) => change({ ease }, `Ease ${len(ease)}.`) })} of ease are meant.</p>
       <p data-girth>The pieces measure <b>${len(g.total_mm)}</b>, ${differs(g)}.
-        <span class="small soft">${g.parts.map((p) => `${p.piece} ${len(p.mm)}`).join(", ")}</span>
         <button class="plain small" aria-label=${`Measure at ${g.line} no more`} @click=${() => set(measures.filter((_, j) => j !== i), `${g.line} is measured no more.`)}>take it out</button></p>
+      ${countsView(g, i, change)}
     </li>`;
+  }
+
+  /**
+   * Which pieces count, each to be left out or counted in.
+   * @param {Girth} g @param {number} i @param {(change: Partial<Measure>, said: string) => void} change
+   */
+  function countsView(g, i, change) {
+    /** @param {string} piece @param {boolean} counts @param {boolean} bidden whether it does so only because it was asked */
+    const turn = (piece, counts, bidden) => {
+      const [out, into] = [g.leave_out.filter((n) => n !== piece), g.count_in.filter((n) => n !== piece)];
+      if (bidden) change({ leave_out: out, count_in: into }, counts ? `${piece} counts again.` : `${piece} counts no more.`);
+      else if (counts) change({ leave_out: out, count_in: [...into, piece] }, `${piece} counts.`);
+      else change({ leave_out: [...out, piece], count_in: into }, `${piece} is left out.`);
+    };
+    return html`<fieldset class="counts small">
+      <legend>${g.left_out.length ? "Round the body these count" : "Round the body all of these count"}</legend>
+      ${g.parts.map((p) => html`<label><input type="checkbox" .checked=${live(true)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, false, g.count_in.includes(p.piece))} />${p.piece} ${context.len(p.mm)}</label>`)}
+      ${g.left_out.map((p) => html`<label class="out"><input type="checkbox" .checked=${live(false)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, true, g.leave_out.includes(p.piece))} />${p.piece}: not counted, ${p.why === "as asked" ? p.why : `for ${p.why}`}</label>`)}
+    </fieldset>`;
   }
 
   /** @param {Girth} g */

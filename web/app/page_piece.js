@@ -184,8 +184,8 @@ export function piecePage(context) {
     /** @param {View} view */
     const over = (view) =>
       changes.open
-        ? [changes.drawing(p, view), changes.handles(p).map((h) => handleDrawing(h, view))]
-        : notches.handles(p).map((h) => handleDrawing(h, view));
+        ? [changes.drawing(p, view), changes.handles(p).map((h) => handleDrawing(h, view, context.system))]
+        : notches.handles(p).map((h) => handleDrawing(h, view, context.system));
     return html`${pieceDrawing(p, {
       k,
       box,

@@ -4,13 +4,13 @@
 
 /** @import {Context, Page, Trouble} from "./context.js" */
 /** @import {Desk} from "./pieces/desk.js" */
-import { html, nothing } from "../vendor/lit-html/lit-html.js";
+import { html } from "../vendor/lit-html/lit-html.js";
 import { ApiError, getStyle } from "./api.js";
 import { trouble, troubleView } from "./context.js";
 import { bringPart } from "./pieces/bring.js";
 import { panelForm } from "./pieces/panel_form.js";
+import { styleList } from "./pieces/style_list.js";
 import { wallPart } from "./pieces/wall.js";
-import { routeHash } from "./state.js";
 
 /** @param {Context} context @returns {Page} */
 export function piecesPage(context) {
@@ -46,6 +46,7 @@ export function piecesPage(context) {
   const bring = bringPart(desk);
   const panel = panelForm(desk);
   const wall = wallPart(desk);
+  const list = styleList(context);
 
   return {
     title: "Pieces",
@@ -73,14 +74,7 @@ export function piecesPage(context) {
       return html`<div class="pieces-page">
         <aside class="styles" aria-label="Styles">
           <h2>Styles</h2>
-          <ul>
-            ${context.styles.map(
-              (s) => html`<li>
-                <a href=${routeHash({ page: "pieces", style: s.id })} aria-current=${s.id === style?.id ? "true" : nothing}>${s.name}</a>
-                <span class="soft small">${s.pieces} ${s.pieces === 1 ? "piece" : "pieces"} · ${s.cloths.join(", ")}</span>
-              </li>`,
-            )}
-          </ul>
+          ${list.view()}
           ${bring.view(panel.button())}
         </aside>
         <div class="wall-side">

@@ -14,7 +14,8 @@ import { MM_PER, parseLength } from "./units.js";
  * @property {{state: AllowanceState, width_mm: number, end_width_mm?: number | null, steps?: readonly [number, number][]}} [allowance]
  * @property {EdgeKind} [kind]
  * @property {number} [inlay_mm]
- * @property {string} [partner]
+ * @property {readonly string[]} [partners] "piece/edge", in the order in which they lie along the edge
+ * @property {readonly string[]} [run] the edges that are sewn on as one
  * @property {number} [ease_mm]
  * @property {string} [corner] at the edge's end
  * @property {string} [pressed]
@@ -51,7 +52,8 @@ export function changeEdge(sheet, piece, edge, change) {
   const written = {};
   if (change.kind) written.kind = change.kind;
   if (change.inlay_mm !== undefined) written.inlay = said(change.inlay_mm);
-  if (change.partner !== undefined) written.partner = change.partner;
+  if (change.partners) written.partner = saidRow(change.partners);
+  if (change.run) written.run = change.run;
   if (change.ease_mm !== undefined) written.ease = said(change.ease_mm);
   if (change.corner) written.corner = change.corner;
   if (change.pressed) written.pressed = change.pressed;
@@ -59,6 +61,9 @@ export function changeEdge(sheet, piece, edge, change) {
   if (change.allowance) written.allowance = saidAllowance(change.allowance);
   return mapPiece(sheet, piece, (p) => ({ ...p, outline: changedOutline(p.outline, edge, written) }));
 }
+
+/** One partner as a text, a row as a list; so is a name that would be read as a row. @param {readonly string[]} row */
+const saidRow = (row) => (row.length > 1 || row[0]?.includes(" + ") ? row : row[0] ?? "");
 
 /** @param {NonNullable<EdgeChange["allowance"]>} allowance */
 const saidAllowance = ({ state, width_mm, end_width_mm = null, steps = [] }) =>
@@ -186,6 +191,13 @@ export const withMeasures = (sheet, measures) => ({
   ...sheet,
   body: {
     ...sheet.body,
-    measures: measures.map((m) => ({ ...m, body: said(m.body), ease: saidSigned(m.ease), below: said(m.below) })),
+    measures: measures.map(({ leave_out = [], count_in = [], ...m }) => ({
+      ...m,
+      body: said(m.body),
+      ease: saidSigned(m.ease),
+      below: said(m.below),
+      ...(leave_out.length ? { leave_out } : {}),
+      ...(count_in.length ? { count_in } : {}),
+    })),
   },
 });

@@ -68,7 +68,7 @@ async function open() {
           <button class="button slight" ?disabled=${!found.can_redo} @click=${() => act(() => redoStyle(found.id), "Done again.")}>Redo</button>
         </div></div>
       ${troubleView(failed)}
-      <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line.
+      <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line; a row of edges is laid end to end, a short stroke where two meet.
         Solid: the first edge, its notches above. Dashed: the second, its notches below. Sewn lengths leave out dart mouths and stated
         ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
       <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
@@ -91,10 +91,11 @@ function seamView(seam) {
   return html`<li>
     <div>${seamDrawing(seam, { width: WIDE_PX, system, label: `${seam.second} laid along ${seam.first}; the list beside it says where they differ` })}</div>
     <div class="seam-words">
-      <h2>${seam.first} and ${seam.second}</h2>
+      <h2>${seam.first} to ${seam.second}</h2>
       <ul>
         <li>Sewn length: ${len(seam.first_mm)} and ${len(seam.second_mm)}; difference ${len(Math.abs(seam.difference_mm))}</li>
         ${seam.notches.map((n) => html`<li>Notch${n.name ? ` ${n.name}` : ""}: ${notchText(n)}</li>`)}
+        ${[...seam.first_joins, ...seam.second_joins].map((j) => html`<li>${j.before} and ${j.after} are laid end to end: ${turnText(j.turn_deg)} where they meet</li>`)}
         <li>Joined edge: ${turnText(seam.turn_at_start_deg)} at the start, ${turnText(seam.turn_at_end_deg)} at the end</li>
       </ul>
       ${findingsView(seam.findings, false)}

@@ -174,3 +174,15 @@ function unreadable(text, why) {
     `“${text}” cannot be read as a length: ${why}. Write it like 150 cm, 1.5 m, 60 in, 1 3/8 in.`,
   );
 }
+
+/** How far an arrow key moves what stands on a drawing, mm. @type {Readonly<Record<System, number>>} */
+export const STEP_MM = Object.freeze({ metric: 1, imperial: MM_PER.in / 16 });
+
+/** The same with Shift. @type {Readonly<Record<System, number>>} */
+export const LEAP_MM = Object.freeze({ metric: 10, imperial: MM_PER.in / 2 });
+
+/** The steps in words. @param {System} system */
+export const stepWords = (system) => (system === "metric" ? "1 mm, with Shift 10 mm" : "1/16 in, with Shift 1/2 in");
+
+/** The nearest whole step from `zero`. @param {number} mm @param {System} system @param {number} [zero] mm @returns {number} mm */
+export const toStep = (mm, system, zero = 0) => zero + Math.round((mm - zero) / STEP_MM[system]) * STEP_MM[system];

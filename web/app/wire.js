@@ -24,7 +24,9 @@
  * @property {number} inlay_mm
  * @property {number} length_mm
  * @property {PieceXY[]} points
- * @property {string} partner "piece/edge", or empty
+ * @property {string} partner "piece/edge", a row with " + " between its edges, or empty
+ * @property {string[]} partners the same edge by edge, in order along this one from its start
+ * @property {string[]} run the edges that are sewn on as one, this one among them; empty: alone
  * @property {number} ease_mm
  * @property {string} pressed
  * @property {string[]} pressed_may
@@ -54,7 +56,7 @@
  */
 
 /**
- * @typedef {object} Seam two sewing partners walked, see GET /api/styles/{id}/truing; both edges from (0, 0) to the x axis
+ * @typedef {object} Seam two sewing partners, edges or rows of edges, walked, see GET /api/styles/{id}/truing; both edges from (0, 0) to the x axis
  * @property {string} first "piece/edge"
  * @property {string} second
  * @property {boolean} turned_over
@@ -63,6 +65,8 @@
  * @property {number} difference_mm first less second
  * @property {XY[]} first_line
  * @property {XY[]} second_line
+ * @property {JoinView[]} first_joins where the edges of the first row meet
+ * @property {JoinView[]} second_joins
  * @property {{name: string, first_mm: number | null, second_mm: number | null, miss_mm: number, first_at: XY | null, second_at: XY | null}[]} notches
  * @property {number} turn_at_start_deg
  * @property {number} turn_at_end_deg
@@ -71,6 +75,7 @@
  * @property {Mend[]} mends
  */
 
+/** @typedef {{before: string, after: string, at: XY, turn_deg: number}} JoinView two edges of a row that meet */
 /** @typedef {{piece: string, edge: string, text: string, line: PieceXY[], laid: XY[], change: Change}} Mend a drawn proposal; `laid` in the walk's frame */
 /** @typedef {{kind: string} & Record<string, unknown>} Change of a piece, see POST /api/changes */
 
@@ -85,7 +90,7 @@
  * @property {Finding[]} findings
  */
 
-/** @typedef {{line: string, below: number, body: number, ease: number, cloth?: string}} Measure mm */
+/** @typedef {{line: string, below: number, body: number, ease: number, cloth?: string, leave_out?: readonly string[], count_in?: readonly string[]}} Measure mm */
 
 /**
  * @typedef {object} Girth a garment's girth at a line against the body
@@ -98,6 +103,9 @@
  * @property {number} total_mm
  * @property {number} difference_mm
  * @property {{piece: string, mm: number}[]} parts
+ * @property {{piece: string, why: string}[]} left_out
+ * @property {string[]} leave_out as asked
+ * @property {string[]} count_in as asked
  */
 
 /** @typedef {{code: string, title: string, text: string, piece: PieceView, widths_mm: number[][], folded: PieceXY[][]}} Example one treatment, see GET /api/edges */
@@ -114,6 +122,8 @@
  * @property {string} source
  * @property {string} updated
  */
+
+/** @typedef {{id: string, readable: boolean, pieces_refused: number, pieces_to_see: number, seams_to_see: number, girths_to_see: number}} StyleLook how much of a style wants to be looked at */
 
 /**
  * @typedef {object} StyleDetail

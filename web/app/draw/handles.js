@@ -3,8 +3,10 @@
  */
 
 /** @import {XY} from "../wire.js" */
+/** @import {System} from "../units.js" */
 /** @import {View} from "./lines.js" */
 import { svg } from "../../vendor/lit-html/lit-html.js";
+import { LEAP_MM, STEP_MM, toStep } from "../units.js";
 import { at, r2 } from "./lines.js";
 
 /**
@@ -18,13 +20,10 @@ import { at, r2 } from "./lines.js";
  * @property {string} text the value in words
  * @property {(p: XY) => number} read the value for a pointer at `p`
  * @property {() => number} now the value this moment: keys may come faster than drawings
+ * @property {number} [zero] the value that is counted from, 0 unless told: counted from there it moves in whole steps
  * @property {(value: number) => void} move
  * @property {() => void} [done] the hand has let go
  */
-
-/** Steps of the arrow keys, mm: plain, and with Shift. */
-const STEP_MM = 1;
-const LEAP_MM = 10;
 
 /** Where on the drawing an event happened, mm. @param {MouseEvent} event @param {View} view @returns {XY} */
 export function pointOfEvent(event, view) {
@@ -34,8 +33,8 @@ export function pointOfEvent(event, view) {
   return [(px.x - view.tx) / view.k, (view.ty - px.y) / view.k];
 }
 
-/** @param {Handle} handle @param {View} view */
-export function handleDrawing(handle, view) {
+/** @param {Handle} handle @param {View} view @param {System} system whose steps it moves in */
+export function handleDrawing(handle, view, system) {
   const [x, y] = at(view, handle.at).map(r2);
   /** @param {number} value */
   const within = (value) => Math.max(handle.least, Math.min(handle.most, value));
@@ -44,9 +43,9 @@ export function handleDrawing(handle, view) {
     const way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
     if (!way || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
-    // From a value between whole mm the first step goes to a whole one.
-    const step = way * (event.shiftKey ? LEAP_MM : STEP_MM);
-    handle.move(within(Math.round(handle.now() + step)));
+    // From a value between whole steps the first one goes to a whole step.
+    const by = way * (event.shiftKey ? LEAP_MM[system] : STEP_MM[system]);
+    handle.move(within(toStep(handle.now() + by, system, handle.zero)));
   };
   /** @param {KeyboardEvent} event */
   const keyUp = (event) => event.key.startsWith("Arrow") && handle.done?.();
@@ -61,7 +60,7 @@ export function handleDrawing(handle, view) {
   /** @param {PointerEvent} event */
   const drag = (event) => {
     const grip = /** @type {SVGGElement} */ (event.currentTarget);
-    if (grip.hasPointerCapture(event.pointerId)) handle.move(within(Math.round(handle.read(pointOfEvent(event, view)))));
+    if (grip.hasPointerCapture(event.pointerId)) handle.move(within(toStep(handle.read(pointOfEvent(event, view)), system, handle.zero)));
   };
   return svg`<g class="handle" id=${handle.id} role="slider" tabindex="0" aria-label=${handle.label} aria-valuemin=${r2(handle.least)} aria-valuemax=${r2(handle.most)} aria-valuenow=${r2(handle.value)} aria-valuetext=${handle.text}
     @keydown=${key} @keyup=${keyUp} @pointerdown=${take} @blur=${() => handle.done?.()} @pointermove=${drag} @lostpointercapture=${() => handle.done?.()} @click=${(/** @type {Event} */ e) => e.stopPropagation()}>

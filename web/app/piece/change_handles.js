@@ -7,7 +7,9 @@
 /** @import {Place} from "./places.js" */
 /** @import {PieceView, XY} from "../wire.js" */
 /** @import {Handle} from "../draw/handles.js" */
+/** @import {System} from "../units.js" */
 import { nearestAlong, pointAlong } from "../geometry.js";
+import { toStep } from "../units.js";
 import { countedFrom, edgeOf, fromStart, grainUp, nearestPlace } from "./places.js";
 import { bowPoint, endPoint, heightOn, leftOf } from "./wishes.js";
 
@@ -50,6 +52,7 @@ function placeHandle(id, label, now, set, p, hand) {
     text: `${hand.len(place.mm)} from the ${place.from} of ${edge.name}`,
     read: (q) => nearestAlong(q, edge.points).mm,
     now: () => fromStart(edge, now()),
+    zero: place.from === "end" ? edge.length_mm : 0,
     move: (mm) => set({ ...now(), mm: countedFrom(edge, now().from, mm) }),
   }];
 }
@@ -97,12 +100,12 @@ function levelHandle(now, p, hand) {
 
 /**
  * What a click on the drawing changes, or null.
- * @param {Kind} kind @param {Wish} wish @param {PieceView} p @param {XY} at @param {"" | "start" | "end"} aiming
+ * @param {Kind} kind @param {Wish} wish @param {PieceView} p @param {XY} at @param {"" | "start" | "end"} aiming @param {System} system
  * @returns {Partial<Wish> | null}
  */
-export function clicked(kind, wish, p, at, aiming) {
-  if (kind === "lengthen") return { level: Math.round(heightOn(p, at).at) };
-  const place = nearestPlace(p, at, (e) => kind !== "move dart" || e.kind !== "fold");
+export function clicked(kind, wish, p, at, aiming, system) {
+  if (kind === "lengthen") return { level: toStep(heightOn(p, at).at, system) };
+  const place = nearestPlace(p, at, system, (e) => kind !== "move dart" || e.kind !== "fold");
   if (!place) return null;
   if (kind === "move dart") return { place };
   if (kind === "split" && aiming) return { [aiming]: { ...wish[aiming], dart: "", place } };

@@ -132,7 +132,7 @@ export function changePart(hub) {
     /** A click on the drawing. @param {XY} p */
     click(p) {
       if (!kind || !wish) return;
-      const change = clicked(kind, wish, hub.piece(), p, aiming);
+      const change = clicked(kind, wish, hub.piece(), p, aiming, context.system);
       if (aiming) aiming = aiming === "start" ? "end" : "";
       if (change) set(change);
     },

@@ -7,6 +7,7 @@
 /** @import {AllowanceState, EdgeKind, EdgeView, PieceView} from "../wire.js" */
 import { html, nothing } from "../../vendor/lit-html/lit-html.js";
 import { choiceBlank, lengthBlank, optionalLengthBlank } from "../blanks.js";
+import { LEAP_MM, toStep } from "../units.js";
 import { fractions } from "../context.js";
 import { changeEdge } from "../sheet.js";
 
@@ -91,7 +92,7 @@ function edgeDetail(hub, p) {
   const at = { name: edge.name, index: i };
   return html`<section class="edge-detail" aria-label=${`The edge ${edge.name}`}>
     <p class="sentence piece-sentence">The edge <b>${edge.name}</b> is sewn to
-      ${choiceBlank({ id: "edge-partner", label: `What ${edge.name} is sewn to`, value: edge.partner, options: partners(hub, p, edge), onChange: (v) => edit((s) => changeEdge(s, p.name, at, { partner: v }), v ? `${edge.name} is sewn to ${v}.` : `${edge.name} is sewn to nothing that is named.`) })}${edge.partner
+      ${rowView(hub, p, edge, i)}${edge.partners.length
         ? html`, with ${lengthBlank({ id: "edge-ease", label: `Ease on ${edge.name}: how much longer than its partner it is meant to be`, mm: edge.ease_mm, system, troubles, none: "no", onChange: (v) => edit((s) => changeEdge(s, p.name, at, { ease_mm: v }), `${edge.name}: ease ${context.len(v)}.`) })} of ease to work in`
         : nothing}${edge.pressed_may.length > 1
         ? html`, and pressed ${choiceBlank({ id: "edge-pressed", label: `How the seam ${edge.name} is pressed`, value: edge.pressed, options: edge.pressed_may.map((v) => [v, PRESSED[v] ?? v]), onChange: (v) => edit((s) => changeEdge(s, p.name, at, { pressed: v }), `${edge.name} is pressed ${PRESSED[v] ?? v}. The ends of its allowance are shaped for it.`) })}`
@@ -118,7 +119,7 @@ function widthsView(hub, p, edge, i) {
             ${lengthBlank({ id: `edge-step-${j}-at`, label: `Step ${j + 1} on ${edge.name}: distance from its start`, mm: d, system, troubles, onChange: (v) => setSteps(steps.map((s, k) => (k === j ? [v, w] : s)), "The step is moved.") })}
             to ${lengthBlank({ id: `edge-step-${j}-width`, label: `Step ${j + 1} on ${edge.name}: width from there on`, mm: w, system, troubles, onChange: (v) => setSteps(steps.map((s, k) => (k === j ? [d, v] : s)), "The step is changed.") })}
             <button class="plain small" @click=${() => setSteps(steps.filter((_, k) => k !== j), "The step is taken out.")}>take it out</button>`)}
-          <button class="plain small" @click=${() => setSteps([...steps, [Math.round(edge.length_mm / 2), edge.allowance.width_mm + 10]], "A step half way along.")}>add a step</button>`
+          <button class="plain small" @click=${() => setSteps([...steps, [toStep(edge.length_mm / 2, system), edge.allowance.width_mm + LEAP_MM[system]]], "A step half way along.")}>add a step</button>`
       : nothing}.
     ${edge.kind === "hem"
       ? html`The hem is turned again
@@ -127,16 +128,47 @@ function widthsView(hub, p, edge, i) {
       : nothing}`;
 }
 
-/** @param {Hub} hub @param {PieceView} p @param {EdgeView} edge @returns {[string, string][]} */
-function partners(hub, p, edge) {
+/**
+ * What the edge is sewn to: one edge, or a row of edges in the order in which they lie along it.
+ * @param {Hub} hub @param {PieceView} p @param {EdgeView} edge @param {number} i
+ */
+function rowView(hub, p, edge, i) {
+  const row = edge.partners;
+  const at = { name: edge.name, index: i };
+  /** @param {number} place @param {string} v */
+  const set = (place, v) => {
+    const next = [...row.slice(0, place), ...(v ? [v] : []), ...row.slice(place + 1)];
+    const text = next.length ? `${edge.name} is sewn to ${next.join(", then to ")}.` : `${edge.name} is sewn to nothing that is named.`;
+    hub.edit((s) => changeEdge(s, p.name, at, { partners: next }), text);
+  };
+  /** @param {number} place */
+  const blank = (place) =>
+    choiceBlank({
+      id: place ? `edge-partner-${place}` : "edge-partner",
+      label: place ? `What ${edge.name} is sewn to further on, place ${place + 1} from its start` : `What ${edge.name} is sewn to${row.length > 1 ? ", at its start" : ""}`,
+      value: row[place] ?? "",
+      options: partners(hub, p, edge, place),
+      onChange: (v) => set(place, v),
+    });
+  return html`${blank(0)}${row.slice(1).map((_, k) => html`, then to ${blank(k + 1)}`)}${row.length ? html` and further on to ${blank(row.length)}` : nothing}${edge.run.length
+    ? html` (as one with ${edge.run.filter((name) => name !== `${p.name}/${edge.name}`).join(" and ")};
+        <button class="plain small" @click=${() => hub.edit((s) => changeEdge(s, p.name, at, { run: [] }), `${edge.name} is sewn on alone.`)}>sew it on alone</button>)`
+    : nothing}`;
+}
+
+/** @param {Hub} hub @param {PieceView} p @param {EdgeView} edge @param {number} place in the row @returns {[string, string][]} */
+function partners(hub, p, edge, place) {
+  const [here, taken] = [edge.partners[place] ?? "", edge.partners.filter((_, k) => k !== place)];
   /** @type {[string, string][]} */
-  const options = [["", "nothing that is named"]];
+  const options = [["", place ? "nothing else" : "nothing that is named"]];
   for (const other of hub.style().pieces) {
     for (const e of other.edges) {
-      if (e.kind !== "fold" && !(other === p && e === edge)) options.push([`${other.name}/${e.name}`, `${other.name}, ${e.name}`]);
+      const name = `${other.name}/${e.name}`;
+      if (e.kind !== "fold" && !(other === p && e === edge) && !taken.includes(name)) options.push([name, `${other.name}, ${e.name}`]);
     }
   }
-  if (edge.partner && !options.some(([v]) => v === edge.partner)) options.push([edge.partner, `${edge.partner} (not in this style)`]);
+  // What the sheet says is shown, also where the style does not have it, or it is the edge itself.
+  if (here && !options.some(([v]) => v === here)) options.push([here, here === `${p.name}/${edge.name}` ? "its own mirror image" : `${here} (not in this style)`]);
   return options;
 }
 

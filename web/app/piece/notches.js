@@ -1,6 +1,6 @@
 /**
  * Notches: as a list of sentences, and on the drawing as handles that the pointer drags and the arrow
- * keys move by mm.
+ * keys move in small steps.
  */
 
 /** @import {Hub} from "./hub.js" */
@@ -11,6 +11,7 @@ import { html, nothing } from "../../vendor/lit-html/lit-html.js";
 import { choiceBlank, lengthBlank, textBlank } from "../blanks.js";
 import { nearestAlong, pointAlong } from "../geometry.js";
 import { notchesOf, withNotches } from "../sheet.js";
+import { stepWords, toStep } from "../units.js";
 import { countedFrom, edgeOf, fromStart, nearestPlace } from "./places.js";
 
 /** @param {Hub} hub */
@@ -64,7 +65,7 @@ export function notchPart(hub) {
     /** A click on the drawing while a notch is being placed. @param {XY} p */
     place(p) {
       const piece = hub.piece();
-      const found = nearestPlace(piece, p, (e) => e.kind !== "fold");
+      const found = nearestPlace(piece, p, context.system, (e) => e.kind !== "fold");
       if (!found) return;
       placing = false;
       const notches = listed();
@@ -90,6 +91,7 @@ export function notchPart(hub) {
           text: `${context.len(countedFrom(edge, n.from, mm))} from the ${n.from} of ${n.edge}`,
           read: (point) => nearestAlong(point, edge.points).mm,
           now: held,
+          zero: n.from === "end" ? edge.length_mm : 0,
           move: (value) => {
             moving = { index: i, mm: value };
             context.paint();
@@ -122,13 +124,13 @@ export function notchPart(hub) {
           </li>`;
           })}
         </ul>
-        <p class="row"><button class="button slight" ?disabled=${hub.busy() || !home} @click=${() => home && keep([...notches, { edge: home.name, distance_mm: Math.round(home.length_mm / 2), from: "start", marks: 1, name: "" }], `A notch on ${home.name}, half way along.`)}>Add a notch on ${home?.name ?? "an edge"}</button>
+        <p class="row"><button class="button slight" ?disabled=${hub.busy() || !home} @click=${() => home && keep([...notches, { edge: home.name, distance_mm: toStep(home.length_mm / 2, system), from: "start", marks: 1, name: "" }], `A notch on ${home.name}, half way along.`)}>Add a notch on ${home?.name ?? "an edge"}</button>
           <button class="button slight" aria-pressed=${String(placing)} @click=${() => {
             placing = !placing;
             context.announce(placing ? "Click on an edge in the drawing to set a notch there." : "");
             context.paint();
           }}>Place one by eye</button></p>
-        ${placing ? html`<p class="small">Click on an edge in the drawing.</p>` : notches.length ? html`<p class="small soft">On the drawing a notch can be dragged along its edge, or moved by the arrow keys: 1 mm, with Shift 10 mm.</p>` : nothing}
+        ${placing ? html`<p class="small">Click on an edge in the drawing.</p>` : notches.length ? html`<p class="small soft">On the drawing a notch can be dragged along its edge, or moved by the arrow keys: ${stepWords(system)}.</p>` : nothing}
       </section>`;
     },
   };

@@ -3,7 +3,9 @@
  */
 
 /** @import {EdgeView, PieceView, XY} from "../wire.js" */
+/** @import {System} from "../units.js" */
 import { nearestAlong, pointAlong } from "../geometry.js";
+import { toStep } from "../units.js";
 
 /** @typedef {"start" | "end"} EdgeEnd */
 /** @typedef {{edge: string, mm: number, from: EdgeEnd}} Place on an edge as drawn */
@@ -28,14 +30,15 @@ export function pointOf(piece, place) {
 }
 
 /**
- * The place on the piece's outline nearest to a point, counted from the nearer end of its edge and
- * rounded to whole mm.
+ * The place on the piece's outline nearest to a point, counted from the nearer end of its edge in
+ * whole steps of the unit system.
  * @param {PieceView} piece
  * @param {XY} p
+ * @param {System} system
  * @param {(edge: EdgeView) => boolean} [may] which edges count
  * @returns {Place | null}
  */
-export function nearestPlace(piece, p, may = () => true) {
+export function nearestPlace(piece, p, system, may = () => true) {
   /** @type {{edge: EdgeView, mm: number, off: number} | null} */
   let best = null;
   for (const edge of piece.edges) {
@@ -47,7 +50,7 @@ export function nearestPlace(piece, p, may = () => true) {
   const { edge, mm } = best;
   /** @type {EdgeEnd} */
   const from = mm > edge.length_mm / 2 ? "end" : "start";
-  return { edge: edge.name, from, mm: Math.min(edge.length_mm, Math.round(countedFrom(edge, from, mm))) };
+  return { edge: edge.name, from, mm: Math.min(edge.length_mm, toStep(countedFrom(edge, from, mm), system)) };
 }
 
 /** The unit vector along the piece's grain, head up; up the drawing where no grain is drawn. @param {PieceView} piece @returns {XY} */
