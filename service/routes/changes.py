@@ -1,17 +1,19 @@
-"""Changes to pieces, looked at before they are kept; truing of an unsaved sheet; the body check."""
+"""Changes to pieces, looked at before they are kept; truing of an unsaved sheet; the body check;
+what of a style wants to be looked at."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, Response
 
 from nesting.allowances.defaults import HEMS_MM, SEAMS_MM
 from service.body import body_check
 from service.changing import changed_sheet
+from service.look import look
 from service.routes.styles import database_of
-from service.schemas import TruingView
+from service.schemas import StyleLooks, TruingView
 from service.schemas_changes import (
     BodyCheckAnswer,
     BodyCheckRequest,
@@ -44,6 +46,21 @@ def check_body(request: Request, asked: BodyCheckRequest) -> Response:
     """Sums across pieces and hands at named lines, darts taken out, against body and ease."""
     style = style_of(_sheet(request, asked), source="the sheet")[0]
     return JSONResponse(body_check(style, asked.measures))
+
+
+@router.get("/looks", response_model=StyleLooks)
+def looks(
+    request: Request,
+    style: Annotated[list[str], Query(max_length=50, description="ids of styles")] = [],  # noqa: B006
+) -> Response:
+    """How much of some styles wants to be looked at. A style that is gone is left out."""
+    with database_of(request).reading() as session:
+        sheets = {
+            row.id: styles.get_sheet(session, row.id, row.revision)
+            for id_ in style
+            if (row := styles.find_style(session, id_)) is not None
+        }
+    return JSONResponse({"looks": [{"id": i, **look(sheet)} for i, sheet in sheets.items()]})
 
 
 @router.get("/allowances/usual", response_model=UsualWidths)

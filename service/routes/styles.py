@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -16,8 +16,7 @@ from service import wardrobe
 from service.errors import FormatError, UnknownTypeError
 from service.formats.piece_sheet import read_piece_sheet
 from service.formats.reading import FileType, file_type, read_bytes
-from service.look import look
-from service.schemas import StyleDetail, StyleList, StyleLooks, StyleUpdate, TruingView
+from service.schemas import StyleDetail, StyleList, StyleUpdate, TruingView
 from service.store import styles
 from service.store.database import Database
 from service.truing import truing_view
@@ -93,21 +92,6 @@ async def add_style(request: Request) -> Response:
             where="Content-Type",
         )
     return await run_in_threadpool(_read_and_keep, request, name, data, choice)
-
-
-@router.get("/looks", response_model=StyleLooks)
-def looks(
-    request: Request,
-    style: Annotated[list[str], Query(max_length=50, description="ids of styles")] = [],  # noqa: B006
-) -> Response:
-    """How much of some styles wants to be looked at. A style that is gone is left out."""
-    with database_of(request).reading() as session:
-        sheets = {
-            row.id: styles.get_sheet(session, row.id, row.revision)
-            for id_ in style
-            if (row := styles.find_style(session, id_)) is not None
-        }
-    return JSONResponse({"looks": [{"id": i, **look(sheet)} for i, sheet in sheets.items()]})
 
 
 @router.get("/{style_id}", response_model=StyleDetail)

@@ -15,7 +15,7 @@ from tests.service.test_body import SKIRT
 def looked(client: TestClient, sheet: dict[str, Any]) -> dict[str, Any]:
     kept = client.post("/api/styles", json=sheet)
     assert kept.status_code == 201, kept.text
-    answer = client.get("/api/styles/looks", params={"style": kept.json()["id"]})
+    answer = client.get("/api/looks", params={"style": kept.json()["id"]})
     assert answer.status_code == 200
     StyleLooks.model_validate(answer.json())
     (look,) = answer.json()["looks"]
@@ -51,7 +51,7 @@ def test_a_line_that_no_piece_has_is_one_thing_to_see(client: TestClient) -> Non
 
 @pytest.mark.parametrize("ids", [["none"], []])
 def test_a_style_that_is_gone_is_left_out(client: TestClient, ids: list[str]) -> None:
-    assert client.get("/api/styles/looks", params={"style": ids}).json() == {"looks": []}
+    assert client.get("/api/looks", params={"style": ids}).json() == {"looks": []}
 
 
 def test_a_changed_sheet_is_counted_anew(client: TestClient) -> None:
@@ -59,5 +59,5 @@ def test_a_changed_sheet_is_counted_anew(client: TestClient) -> None:
     sheet = copy.deepcopy(SKIRT)
     sheet["body"]["measures"][0]["ease"] = 4
     client.put(f"/api/styles/{kept['id']}", json={"sheet": sheet, "revision": kept["revision"]})
-    (look,) = client.get("/api/styles/looks", params={"style": kept["id"]}).json()["looks"]
+    (look,) = client.get("/api/looks", params={"style": kept["id"]}).json()["looks"]
     assert look["girths_to_see"] == 0

@@ -83,7 +83,7 @@ export const getStyle = (id) => call("GET", `/styles/${encodeURIComponent(id)}`)
 
 /** How much of a style wants to be looked at; null for one that is gone. @param {string} id @returns {Promise<StyleLook | null>} */
 export const getLook = async (id) =>
-  (await /** @type {Promise<{looks: StyleLook[]}>} */ (call("GET", `/styles/looks?style=${encodeURIComponent(id)}`))).looks[0] ?? null;
+  (await /** @type {Promise<{looks: StyleLook[]}>} */ (call("GET", `/looks?style=${encodeURIComponent(id)}`))).looks[0] ?? null;
 
 /** @param {string} id @returns {Promise<{seams: Seam[], findings: Finding[]}>} */
 export const getTruing = (id) => call("GET", `/styles/${encodeURIComponent(id)}/truing`);
