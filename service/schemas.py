@@ -260,6 +260,7 @@ class JoinView(Wire):
     before: str = Field(examples=["Side front/shoulder"])
     after: str = Field(examples=["Front/shoulder"])
     at: Point
+    sewn_mm: float = Field(description="of the row's sewn length from the seam's start")
     turn_deg: float = Field(
         description="how much the row turns there: positive a point, negative a hollow; 0 where the "
         "two pieces are not sewn to each other"

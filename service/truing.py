@@ -91,6 +91,7 @@ def _join(join: Join, path: FloatArray, level: _Level) -> dict[str, Any]:
         "before": join.before,
         "after": join.after,
         "at": _place(path, join.at_mm, level),
+        "sewn_mm": round(join.sewn_mm, 3),
         "turn_deg": round(join.turn_deg, 2) + 0.0,
     }
 

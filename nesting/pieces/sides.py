@@ -61,10 +61,12 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """Where two edges of a side meet: ``at_mm`` along its path, and how much the path turns there,
-    degrees (positive: a point sticks out), 0 where the two pieces are not sewn to each other."""
+    """Where two edges of a side meet: ``at_mm`` along its path, ``sewn_mm`` of its sewn length before
+    it, and how much the path turns there, degrees (positive: a point sticks out), 0 where the two
+    pieces are not sewn to each other."""
 
     at_mm: float
+    sewn_mm: float
     before: str
     after: str
     turn_deg: float
@@ -160,9 +162,10 @@ def side_of(parts: Sequence[Named], *, anchor: int = 0, over: bool = False) -> S
     for part, pose in zip(laid, poses, strict=True):
         made.append(replace(part, pose=_within(pose, poses[anchor]), start_mm=start))
         start += part.edge.length_mm
+    sewn = itertools.accumulate(p.sewn_mm for p in made)
     joins = tuple(
-        Join(two.start_mm, one.name, two.name, turn)
-        for one, two, turn in zip(made, made[1:], turns, strict=False)
+        Join(two.start_mm, done, one.name, two.name, turn)
+        for one, two, done, turn in zip(made, made[1:], sewn, turns, strict=False)
     )
     path = made[0].edge.points if len(made) == 1 else joined(p.pose(p.edge.points) for p in made)
     return Side(tuple(made), path, joins)

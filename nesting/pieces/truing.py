@@ -266,7 +266,8 @@ def _walk(one: Side, two: Side, runs: Runs) -> Walk:
         turned=frozenset(p.name for p in (*one.parts, *two.parts) if p.over),
         joins=one.joins,
         other_joins=tuple(
-            Join(two.drawn_mm - j.at_mm, j.after, j.before, j.turn_deg) for j in reversed(two.joins)
+            Join(two.drawn_mm - j.at_mm, two.sewn_mm - j.sewn_mm, j.after, j.before, j.turn_deg)
+            for j in reversed(two.joins)
         ),
     )
     return _with_proposals(walk, one, two, (start, end))

@@ -172,9 +172,9 @@ test("the repeat that a lay was asked with", () => {
 
 test("what of a style wants to be looked at is counted in words", () => {
   const none = { id: "a", readable: true, pieces_refused: 0, pieces_to_see: 0, seams_to_see: 0, girths_to_see: 0 };
-  assert.deepEqual(lookWords(none), { text: "nothing to mend", bad: false });
+  assert.deepEqual(lookWords(none), { text: "nothing to mend", some: false, bad: false });
   assert.equal(lookWords({ ...none, pieces_to_see: 1 }).text, "1 piece to look at");
   assert.equal(lookWords({ ...none, pieces_to_see: 2, seams_to_see: 1, girths_to_see: 1 }).text, "2 pieces, 1 seam and 1 girth to look at");
-  assert.deepEqual(lookWords({ ...none, pieces_refused: 2, seams_to_see: 3 }), { text: "2 pieces cannot be cut; 3 seams to look at", bad: true });
+  assert.deepEqual(lookWords({ ...none, pieces_refused: 2, seams_to_see: 3 }), { text: "2 pieces cannot be cut; 3 seams to look at", some: true, bad: true });
   assert.equal(lookWords({ ...none, readable: false }).bad, true);
 });

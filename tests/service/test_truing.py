@@ -121,5 +121,6 @@ def test_a_row_of_edges_is_sent_end_to_end_with_its_joins(client: TestClient) ->
     (join,) = row["second_joins"]
     assert (join["before"], join["after"]) == ("Left/top", "Right/top")
     assert join["at"] == pytest.approx([40, 0])
+    assert join["sewn_mm"] == 40
     assert row["first_joins"] == []
     assert [f["code"] for f in row["findings"]] == ["seam-lengths-differ"]

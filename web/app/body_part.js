@@ -113,7 +113,7 @@ export function bodyPart(context, keep) {
     return html`<fieldset class="counts small">
       <legend>${g.left_out.length ? "Round the body these count" : "Round the body all of these count"}</legend>
       ${g.parts.map((p) => html`<label><input type="checkbox" .checked=${live(true)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, false, g.count_in.includes(p.piece))} />${p.piece} ${context.len(p.mm)}</label>`)}
-      ${g.left_out.map((p) => html`<label class="out"><input type="checkbox" .checked=${live(false)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, true, g.leave_out.includes(p.piece))} />${p.piece}: not counted, ${p.why === "as asked" ? p.why : `for ${p.why}`}</label>`)}
+      ${g.left_out.map((p) => html`<label class="out"><input type="checkbox" .checked=${live(false)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, true, g.leave_out.includes(p.piece))} />${p.piece}: not counted (${p.why})</label>`)}
     </fieldset>`;
   }
 

@@ -7,18 +7,21 @@
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { getStyle, getTruing, putSheet, redoStyle, tryChange, undoStyle } from "./api.js";
 import { findingsView, trouble, troubleView } from "./context.js";
-import { seamDrawing } from "./draw/seam.js";
+import { seamDrawing, seamStrips } from "./draw/seam.js";
 import { readHabits } from "./prefs.js";
 import { routeHash } from "./state.js";
 import { showLength } from "./units.js";
 
-/** Room for one drawing, px. */
-const WIDE_PX = 620;
+/** Room for one drawing, px: never wider than the window. */
+const wide = () => Math.max(240, Math.min(620, window.innerWidth - 48));
 
 const root = /** @type {HTMLElement} */ (document.getElementById("truing"));
 const id = new URLSearchParams(location.search).get("style") ?? "";
 const { system, words } = readHabits();
 document.documentElement.lang = words === "us" ? "en-US" : "en-GB";
+
+/** A joined edge that turns by more is a finding of the service's, degrees. */
+const SMOOTH_DEG = 3;
 
 /** @param {number} mm */
 const len = (mm) => showLength(mm, system);
@@ -26,6 +29,8 @@ const len = (mm) => showLength(mm, system);
 /** @type {StyleDetail | null} */
 let style = null;
 let busy = false;
+/** How wide the drawings are now, px. */
+let drawn = 0;
 /** What was done last, for everybody. */
 let said = "";
 /** @type {Trouble | null} */
@@ -69,12 +74,13 @@ async function open() {
         </div></div>
       ${troubleView(failed)}
       <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line; a row of edges is laid end to end, a short stroke where two meet.
-        Solid: the first edge, its notches above. Dashed: the second, its notches below. Sewn lengths leave out dart mouths and stated
+        Solid: the first edge. Dashed: the second. Below them the same as straight lines, as long as what is sewn. Sewn lengths leave out dart mouths and stated
         ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
       <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
       ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
       ${findingsView(truing.findings)}
       <ul class="seams">${truing.seams.map(seamView)}</ul>`;
+    drawn = wide();
   } catch (error) {
     content = html`<h1>Seams walked</h1>${troubleView(trouble(error))}`;
   }
@@ -89,7 +95,8 @@ async function open() {
 /** @param {Seam} seam */
 function seamView(seam) {
   return html`<li>
-    <div>${seamDrawing(seam, { width: WIDE_PX, system, label: `${seam.second} laid along ${seam.first}; the list beside it says where they differ` })}</div>
+    <div>${seamDrawing(seam, { width: wide(), label: `${seam.second} laid along ${seam.first}, as they are drawn` })}
+      ${seamStrips(seam, { width: wide(), system, label: "The same as straight lines of their sewn lengths; the list beside it says where they differ" })}</div>
     <div class="seam-words">
       <h2>${seam.first} to ${seam.second}</h2>
       <ul>
@@ -115,6 +122,12 @@ function notchText(n) {
 }
 
 /** @param {number} deg */
-const turnText = (deg) => (Math.abs(deg) < 0.5 ? "smooth" : `${deg > 0 ? "a point" : "a hollow"} of ${Math.abs(deg).toFixed(0)} degrees`);
+function turnText(deg) {
+  const whole = Math.round(Math.abs(deg));
+  if (whole < 1) return "smooth";
+  const degrees = `${whole} ${whole === 1 ? "degree" : "degrees"}`;
+  return Math.abs(deg) <= SMOOTH_DEG ? `smooth within ${degrees}` : `${deg > 0 ? "a point" : "a hollow"} of ${degrees}`;
+}
 
 open();
+window.addEventListener("resize", () => drawn && wide() !== drawn && open());

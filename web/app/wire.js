@@ -75,7 +75,7 @@
  * @property {Mend[]} mends
  */
 
-/** @typedef {{before: string, after: string, at: XY, turn_deg: number}} JoinView two edges of a row that meet */
+/** @typedef {{before: string, after: string, at: XY, sewn_mm: number, turn_deg: number}} JoinView two edges of a row that meet */
 /** @typedef {{piece: string, edge: string, text: string, line: PieceXY[], laid: XY[], change: Change}} Mend a drawn proposal; `laid` in the walk's frame */
 /** @typedef {{kind: string} & Record<string, unknown>} Change of a piece, see POST /api/changes */
 

@@ -60,5 +60,5 @@ export function styleList(context) {
 function lookView(look) {
   if (!look) return nothing;
   const words = lookWords(look);
-  return html`<span class=${words.bad ? "small look bad" : "small look soft"} data-look>${words.text}</span>`;
+  return html`<span class=${`small look ${words.bad ? "some bad" : words.some ? "some" : "soft"}`} data-look>${words.text}</span>`;
 }
