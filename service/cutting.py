@@ -54,27 +54,32 @@ START: dict[str, Any] = {"view": "guides", "window": 0, "stop": 0, "approved": F
 
 
 class Hub:
-    """Who listens to which cutting. ``lock`` is held from a change to its telling, so that pages
-    hear of changes in the order in which they were kept."""
+    """Who listens to the cuttings. ``lock`` is held from a change to its telling, so that pages hear
+    of changes in the order in which they were kept."""
 
     def __init__(self) -> None:
         self.lock = threading.Lock()
-        self._listeners: dict[tuple[str, str], list[Listener]] = {}
+        self._listeners: list[Listener] = []
+
+    @property
+    def listeners(self) -> int:
+        """How many listen now."""
+        return len(self._listeners)
 
     @contextmanager
-    def listening(self, lay_id: str, cloth: str, listener: Listener) -> Iterator[None]:
-        """While open, ``listener`` is told of the cutting."""
-        mine = self._listeners.setdefault((lay_id, cloth), [])
-        mine.append(listener)
+    def listening(self, listener: Listener) -> Iterator[None]:
+        """While open, ``listener`` is told of every cutting."""
+        self._listeners.append(listener)
         try:
             yield
         finally:
-            mine.remove(listener)
+            self._listeners.remove(listener)
 
     def tell(self, lay_id: str, cloth: str, view: CuttingView) -> None:
         """Tell every page that listens; called with the lock held."""
-        event = Event(view.number, "cutting", view.model_dump(mode="json"))
-        for listener in list(self._listeners.get((lay_id, cloth), ())):
+        data = {"lay_id": lay_id, "cloth": cloth, "cutting": view.model_dump(mode="json")}
+        event = Event(view.number, "cutting", data)
+        for listener in list(self._listeners):
             listener.tell(event, last=False)
 
 

@@ -7,8 +7,9 @@ A piece that a window's edge cuts through is named there as a part, and finished
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -47,9 +48,22 @@ Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
+class Edge:
+    """A line to lay the cloth along, cloth mm, and what lies there, in words."""
+
+    line: tuple[Point, Point]
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
 class Spread:
     """Cloth lying one way: zones side by side. ``outline`` is the physical cloth, with selvedges and
-    ends. Folded and opened stretches of one lay are spreads of their own, cut one after the other."""
+    ends. Folded and opened stretches of one lay are spreads of their own, cut one after the other.
+
+    ``lay_text`` says how the cloth is laid, ``edges`` are lines of it besides folds and selvedges.
+    ``across_mm`` is where the cloth is cut straight across before the next spread is opened out, None
+    in the last one.
+    """
 
     id: str
     box: Box
@@ -58,6 +72,9 @@ class Spread:
     fold_lines: tuple[tuple[Point, Point], ...]
     selvedges: tuple[tuple[Point, Point], ...]
     squared_end: tuple[Point, Point] | None
+    lay_text: str
+    edges: tuple[Edge, ...]
+    across_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +229,8 @@ def _spread(
     y1 = float(high["y1"]) + (0 if fold_high else selvedge)
     fold_end = any("x0" in z["fold_edges"] for z in zones)
     left = float(x0) - (end if first and not fold_end else 0)
-    right = float(x1) + (end if last else 0)
+    # The upper ply of a crosswise fold ends at the right, with the squared end of the cloth.
+    right = float(x1) + (end if last or fold_end else 0)
     folds = [((left, y), (right, y)) for y, f in ((y0, fold_low), (y1, fold_high)) if f]
     # The fold's side of the cloth is its inside: the line runs so that cloth is on its left.
     folds = [(a, b) if a[1] == y0 else (b, a) for a, b in folds]
@@ -227,7 +245,52 @@ def _spread(
         fold_lines=tuple(folds),
         selvedges=tuple(selvedges),
         squared_end=((left, y0), (left, y1)) if first and not fold_end else None,
+        lay_text=_lay_text(zones, first=first, last=last),
+        edges=tuple(_edges(zones, (left, y0, right, y1), first=first)),
+        across_mm=None if last else float(x1),
     )
+
+
+def _lay_text(zones: Sequence[Mapping[str, Any]], *, first: bool, last: bool) -> str:
+    """How the cloth is laid, from the fold edges of its zones."""
+    folds = {edge for z in zones for edge in z["fold_edges"]}
+    if not folds:
+        if first:
+            return "Spread the cloth in one ply, right side up."
+        return "Open the rest out in one ply, right side up, its cut end on the lit line."
+    if "x0" in folds:
+        end = "both ends together" if last else "the squared end on the lit line"
+        return f"Fold the cloth across, right sides together: the fold at the hatched end, {end}."
+    if {"y0", "y1"} <= folds:
+        return (
+            "Fold both selvedges to the middle, right sides together: a fold along each hatched "
+            "edge, selvedges meeting at the lit line."
+        )
+    if len({z["plies"] for z in zones}) > 1:
+        depth = max(float(z["y1"]) for z in zones if z["fold_edges"])
+        return (
+            f"Fold the cloth {depth / 10:.1f} cm deep, right sides together: the fold along the "
+            "hatched edge, two plies as far as the lit line."
+        )
+    return (
+        "Fold the cloth lengthwise, right sides together: the fold along the hatched edge, selvedge "
+        "on selvedge."
+    )
+
+
+def _edges(zones: Sequence[Mapping[str, Any]], box: Box, *, first: bool) -> Iterator[Edge]:
+    """Where zones side by side meet, and the ends that are not the cloth's own squared one."""
+    x0, y0, x1, y1 = box
+    across = sorted(zones, key=lambda z: float(z["y0"]))
+    for low, high in pairwise(across):
+        level = float(low["y1"])
+        same = low["plies"] == high["plies"]
+        said = "selvedges meet here" if same else "one ply beyond this line"
+        yield Edge(((x0, level), (x1, level)), said)
+    if any("x0" in z["fold_edges"] for z in zones):
+        yield Edge(((x1, y0), (x1, y1)), "squared end here")
+    elif not first:
+        yield Edge(((x0, y0), (x0, y1)), "cut end here")
 
 
 def _plies_text(plies: Sequence[int]) -> str:

@@ -174,6 +174,13 @@ class ClothWish(Wire):
     unit: Literal["mm", "cm", "in"] = "mm"
 
 
+class EdgeView(Wire):
+    """A line to lay the cloth along, and what lies there."""
+
+    line: tuple[Point, Point]
+    said: str
+
+
 class SpreadView(Wire):
     """Cloth lying one way: zones side by side, cloth mm."""
 
@@ -184,6 +191,11 @@ class SpreadView(Wire):
     fold_lines: list[tuple[Point, Point]]
     selvedges: list[tuple[Point, Point]]
     squared_end: tuple[Point, Point] | None
+    lay_text: str = Field(description="how the cloth is laid")
+    edges: list[EdgeView] = Field(description="further lines to lay it along")
+    across_mm: float | None = Field(
+        description="cut across here before the next spread is opened out"
+    )
 
 
 class PartView(Wire):

@@ -52,8 +52,8 @@ class Event:
 
 @dataclass(slots=True, eq=False)
 class Listener:
-    """One page that listens to one lay. Of several events for the same thing only the last waits:
-    a slow page misses improvements, never the end."""
+    """One page that listens to a lay, or to all cuttings. Of several events for the same thing only
+    the last waits: a slow page misses improvements, never the end."""
 
     loop: asyncio.AbstractEventLoop
     waiting: dict[str, Event] = field(default_factory=dict)
@@ -64,7 +64,7 @@ class Listener:
         """Called from any thread."""
 
         def put() -> None:
-            key = event.data.get("cloth", "") if event.name == "cloth" else " state"
+            key = _subject(event)
             self.waiting.pop(key, None)
             self.waiting[key] = event
             self.over = self.over or last
@@ -86,6 +86,13 @@ class Listener:
                 yield event
             if self.over:
                 return
+
+
+def _subject(event: Event) -> str:
+    """What an event is about: a cloth of the lay, a cloth's cutting, or the lay's state."""
+    if event.name == "cutting":
+        return f"cutting {event.data['lay_id']} {event.data['cloth']}"
+    return f"cloth {event.data.get('cloth', '')}" if event.name == "cloth" else "state"
 
 
 @dataclass(slots=True)

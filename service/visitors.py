@@ -25,8 +25,8 @@ COOKIE = "grainfold_device"
 OPEN_TO_ALL = (("GET", r"/api/health"), ("POST", r"/api/devices/enter"))
 HAND_MAY = (
     ("GET", r"/api/devices/me"),
-    ("GET", r"/api/cuttings"),
-    ("GET", r"/api/lays/[^/]+/cutting(/events)?"),
+    ("GET", r"/api/cuttings(/events)?"),
+    ("GET", r"/api/lays/[^/]+/cutting"),
     ("GET", r"/api/lays/[^/]+/projection"),
     ("PUT", r"/api/lays/[^/]+/cutting/walk"),
     ("POST", r"/api/lays/[^/]+/cutting/(marks|look)"),

@@ -35,6 +35,9 @@ Wish = TypeVar("Wish")
 PAUSE_S = 15.0
 """So often a silent stream says that it is alive."""
 
+RETRY_MS = 1000
+"""So soon a page whose stream broke off tries again."""
+
 router = APIRouter(prefix="/api/lays/{lay_id}/cutting", tags=["table"])
 list_router = APIRouter(prefix="/api/cuttings", tags=["table"])
 
@@ -44,6 +47,24 @@ def begun(request: Request) -> CuttingList:
     """All cuttings that were begun, the one last moved first: a phone follows the first."""
     with database_of(request).reading() as session:
         return cutting.begun(session)
+
+
+@list_router.get("/events", response_class=StreamingResponse)
+async def events(request: Request) -> Response:
+    """Every change of every cutting as a server-sent event ``cutting`` (lay_id, cloth, cutting): one
+    stream is enough for all pages of a browser. ``ready`` comes first: what was changed before it has
+    to be asked for. Ends with the page."""
+    return StreamingResponse(_stream(request), media_type="text/event-stream")
+
+
+async def _stream(request: Request) -> AsyncIterator[str]:
+    listener = Listener(asyncio.get_running_loop())
+    with _hub(request).listening(listener):
+        yield f"retry: {RETRY_MS}\nevent: ready\ndata: {{}}\n\n"
+        async for event in listener.events(pause_s=PAUSE_S):
+            if not await run_in_threadpool(_may_stay, request):
+                return
+            yield ": still here\n\n" if event is None else _event(event.data)
 
 
 @router.get("")
@@ -97,25 +118,6 @@ def relay(lay_id: str, request: Request, wish: RelayWish, cloth: str = "shell") 
     return _changed(request, lay_id, cloth, partial(keep_again, fresh=fresh), wish)
 
 
-@router.get("/events", response_class=StreamingResponse)
-async def events(lay_id: str, request: Request, cloth: str = "shell") -> Response:
-    """Every change as a server-sent event ``cutting``; the full state first. Ends with the page."""
-    await run_in_threadpool(show, lay_id, request, cloth)
-    return StreamingResponse(_stream(lay_id, request, cloth), media_type="text/event-stream")
-
-
-async def _stream(lay_id: str, request: Request, cloth: str) -> AsyncIterator[str]:
-    listener = Listener(asyncio.get_running_loop())
-    with _hub(request).listening(lay_id, cloth, listener):
-        # The listener stands before the state is read, so that nothing falls between.
-        view = await run_in_threadpool(show, lay_id, request, cloth)
-        yield _event(view.number, view.model_dump(mode="json"))
-        async for event in listener.events(pause_s=PAUSE_S):
-            if not await run_in_threadpool(_may_stay, request):
-                return
-            yield ": still here\n\n" if event is None else _event(event.id, event.data)
-
-
 def _changed(
     request: Request,
     lay_id: str,
@@ -138,9 +140,9 @@ def _may_stay(request: Request) -> bool:
     return visitor.role == DESK or request.app.state.visitors.still_in(visitor) is True
 
 
-def _event(number: int, data: object) -> str:
+def _event(data: object) -> str:
     said = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return f"id: {number}\nevent: cutting\ndata: {said}\n\n"
+    return f"event: cutting\ndata: {said}\n\n"
 
 
 def _hub(request: Request) -> Hub:

@@ -281,7 +281,11 @@ def test_whole_afternoon_to_the_last_piece(pages: Callable[[], Page]) -> None:
     assert said(table).startswith("Every piece is cut.")
     here(helper, "Every piece is cut.")
     assert sum("Chalk the crosses" in w for w in seen) == 2
-    assert sum("Draw the cloth along" in w for w in seen) == 2
-    assert sum("Now spread the rest" in w for w in seen) == 1
+    assert sum("Draw the cloth along" in w for w in seen) == 1
+    assert sum("Draw the cloth across the table" in w for w in seen) == 1
+    assert [w.split(",")[0] for w in seen if "across at" in w or "Open the rest" in w] == [
+        "Cut straight across at the lit line",
+        "Open the rest out in one ply",
+    ]
     assert len(shown.windows) == 4
     assert sorted(cutting(table)["cut"]) == sorted(p.key for p in shown.pieces)  # type: ignore[arg-type, call-overload]

@@ -389,8 +389,9 @@ def test_escape_leaves_to_the_desk(table: Callable[..., Page]) -> None:
     expect(page.locator("#panel")).to_contain_text("Page Down")
     page.keyboard.press("Escape")
     assert "/table" in page.url
+    lay = page.url.split("lay=")[1].split("&")[0]
     page.keyboard.press("Escape")
-    page.wait_for_url("**/")
+    page.wait_for_url(f"**/#/table/{lay}")
 
 
 def test_full_screen_by_key(table: Callable[..., Page]) -> None:

@@ -140,8 +140,8 @@ const piece = (key) => ({
 const LAY = {
   room: [0, 0, 500, 500], strip: [0, -60, 500, 0],
   spreads: [
-    { id: "s1", box: [0, 0, 900, 400], outline: [], plies_text: "two plies", fold_lines: [], selvedges: [], squared_end: null },
-    { id: "s2", box: [900, 0, 1200, 800], outline: [], plies_text: "one ply", fold_lines: [], selvedges: [], squared_end: null },
+    { id: "s1", box: [0, 0, 900, 400], outline: [], plies_text: "two plies", fold_lines: [], selvedges: [], squared_end: [[0, 0], [0, 400]], lay_text: "Fold it.", edges: [], across_mm: 900 },
+    { id: "s2", box: [900, 0, 1200, 800], outline: [], plies_text: "one ply", fold_lines: [], selvedges: [], squared_end: null, lay_text: "Open the rest out.", edges: [], across_mm: null },
   ],
   windows: [win(0, "s1", ["Back", "Cuff"]), win(1, "s1", ["Front"]), win(2, "s2", ["Collar"])],
   pieces: ["Back", "Cuff", "Front", "Collar"].map(piece), order: ["Back", "Cuff", "Front", "Collar"],
@@ -150,8 +150,8 @@ const LAY = {
 /** @param {import("../../web/app/table/steps.js").Command[]} commands */
 const walked = (...commands) => commands.reduce((walk, c) => step(walk, c, LAY), START);
 
-test("stops: pieces, then chalk, then the cloth drawn along; opened cloth is spread, not drawn", () => {
-  assert.deepEqual(stops(LAY).map((s) => s.kind), ["piece", "piece", "chalk", "along", "piece", "spread", "piece", "end"]);
+test("stops: pieces, then chalk, then the cloth drawn along; the rest is cut off and opened out, not drawn", () => {
+  assert.deepEqual(stops(LAY).map((s) => s.kind), ["piece", "piece", "chalk", "along", "piece", "across", "spread", "piece", "end"]);
 });
 
 test("nothing is cut before every window was looked at", () => {
@@ -173,7 +173,7 @@ test("next and back walk through pieces and cloth, and stop at the ends", () => 
     seen.push(stop?.kind === "piece" ? stop.key : stop?.kind);
     walk = step(walk, "next", LAY);
   }
-  assert.deepEqual(seen.slice(0, 8), ["Back", "Cuff", "chalk", "along", "Front", "spread", "Collar", "end"]);
+  assert.deepEqual(seen.slice(0, 9), ["Back", "Cuff", "chalk", "along", "Front", "across", "spread", "Collar", "end"]);
   assert.equal(walk.window, 2);
   assert.equal(step(walk, "first", LAY).window, 0);
   assert.equal(currentStop(step(step(walk, "first", LAY), "last", LAY), LAY)?.kind, "end");

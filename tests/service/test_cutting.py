@@ -246,7 +246,6 @@ def test_chalked_crosses_give_a_shift_and_a_turn(cutting: Cutting) -> None:
 def test_unknown_lay_and_cloth(client: TestClient, cutting: Cutting) -> None:
     assert client.get("/api/lays/nowhere/cutting").status_code == 404
     assert client.get(f"{cutting.url}?cloth=velvet").status_code == 404
-    assert client.get(f"{cutting.url}/events?cloth=velvet").status_code == 404
 
 
 def test_projection_is_of_the_approved_layout(client: TestClient, cutting: Cutting) -> None:

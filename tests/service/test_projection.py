@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from calibration import homography
 from calibration.table_map import Lens, TableMap
 from service.errors import RefusedError
-from service.projection import CLEAR_MM, GAP_MM, OVERLAP_MM, STRIP_MM, largest_box, project
+from service.projection import CLEAR_MM, GAP_MM, OVERLAP_MM, STRIP_MM, Edge, largest_box, project
 
 
 def map_of(
@@ -168,6 +168,10 @@ def test_opened_cloth_is_a_spread_of_its_own_after_the_folded_one() -> None:
     assert folded.plies_text == "two plies, right sides together"
     assert folded.box == (-20, 0, 800, 310)
     assert folded.fold_lines == (((-20, 0), (800, 0)),)
+    assert "the fold along the hatched edge, selvedge on selvedge" in folded.lay_text
+    assert (folded.across_mm, opened.across_mm) == (800, None)
+    assert opened.lay_text.startswith("Open the rest out in one ply, right side up")
+    assert opened.edges == (Edge(((800, -10), (800, 610)), "cut end here"),)
     assert opened.plies_text == "one ply, right side up"
     assert opened.box == (800, -10, 1120, 610)
     assert opened.fold_lines == ()
@@ -191,7 +195,36 @@ def test_double_fold_is_one_spread_with_a_fold_at_both_sides() -> None:
     (spread,) = shown.spreads
     assert spread.fold_lines == (((-20, 0), (920, 0)), ((920, 700), (-20, 700)))
     assert spread.selvedges == ()
+    assert spread.edges == (Edge(((-20, 350), (920, 350)), "selvedges meet here"),)
+    assert spread.lay_text.startswith("Fold both selvedges to the middle")
+    assert spread.across_mm is None
     assert shown.pieces[0].fold_line == ((700, 700), (0, 700))
+
+
+def test_cloth_folded_off_centre_shows_how_far_two_plies_reach() -> None:
+    zones = [
+        {"id": "two", "x0": 0, "x1": 900, "y0": 0, "y1": 200, "plies": 2, "fold_edges": ["y0"]},
+        {"id": "one", "x0": 0, "x1": 900, "y0": 200, "y1": 800, "plies": 1, "fold_edges": []},
+    ]
+    lay = cloth([placement("Yoke", 0, 300, 700, 300, zone="one")], length=900, zones=zones)
+    (spread,) = project(lay, SQUARE_ON).spreads
+    assert spread.lay_text.startswith("Fold the cloth 20.0 cm deep")
+    assert spread.edges == (Edge(((-20, 200), (920, 200)), "one ply beyond this line"),)
+    assert spread.selvedges == (((-20, 810), (920, 810)),)
+
+
+def test_cloth_folded_across_has_its_squared_end_at_the_far_side_of_the_fold() -> None:
+    zones = [
+        {"id": "two", "x0": 0, "x1": 600, "y0": 0, "y1": 700, "plies": 2, "fold_edges": ["x0"]},
+        {"id": "rest", "x0": 600, "x1": 900, "y0": 0, "y1": 700, "plies": 1, "fold_edges": []},
+    ]
+    lay = cloth([placement("Yoke", 610, 300, 200, 300, zone="rest")], length=900, zones=zones)
+    folded, rest = project(lay, SQUARE_ON).spreads
+    assert folded.fold_lines == (((0, 710), (0, -10)),)
+    assert "the squared end on the lit line" in folded.lay_text
+    assert folded.edges == (Edge(((620, -10), (620, 710)), "squared end here"),)
+    assert (folded.squared_end, folded.across_mm) == (None, 600)
+    assert rest.edges == (Edge(((600, -10), (600, 710)), "cut end here"),)
 
 
 def test_label_lies_in_the_widest_part_of_the_piece() -> None:

@@ -5,6 +5,7 @@
 /** @import {LayDetail} from "./wire.js" */
 /** @import {Cutting} from "./table/session.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
+import { listen } from "./news.js";
 import { getCutting } from "./table/session.js";
 
 /** @type {Readonly<Record<string, string>>} */
@@ -19,16 +20,29 @@ const VIEWS = Object.freeze({
 export function cuttingPart(paint) {
   /** Every cloth's cutting, as last heard. @type {Map<string, Cutting>} */
   const known = new Map();
-  /** @type {EventSource[]} */
-  let sources = [];
-  /** Cloths whose stream is broken off: the browser tries again by itself. @type {Set<string>} */
-  const lost = new Set();
+  /** The lay that is followed. @type {LayDetail | null} */
+  let followed = null;
+  let stop = () => {};
+  /** The stream is broken off: it is tried again. */
+  let lost = false;
 
   function leave() {
-    for (const source of sources) source.close();
-    sources = [];
+    stop();
+    stop = () => {};
+    followed = null;
+    lost = false;
     known.clear();
-    lost.clear();
+  }
+
+  /** @param {string} cloth @param {Cutting} now */
+  function take(cloth, now) {
+    if (now.number >= (known.get(cloth)?.number ?? 0)) known.set(cloth, now);
+  }
+
+  /** How every cloth's cutting stands now; those without a layout are left out. @param {LayDetail} lay */
+  async function ask(lay) {
+    const asked = lay.cloths.map(({ cloth }) => getCutting(lay.id, cloth).then((now) => followed === lay && take(cloth, now)));
+    await Promise.allSettled(asked);
   }
 
   return {
@@ -38,30 +52,25 @@ export function cuttingPart(paint) {
     async follow(lay) {
       leave();
       if (!lay) return;
-      for (const { cloth } of lay.cloths) {
-        try {
-          known.set(cloth, await getCutting(lay.id, cloth));
-        } catch {
-          continue; // no layout to cut by yet
-        }
-        const source = new EventSource(`/api/lays/${encodeURIComponent(lay.id)}/cutting/events?cloth=${encodeURIComponent(cloth)}`);
-        source.addEventListener("cutting", (event) => {
-          const now = /** @type {Cutting} */ (JSON.parse(event.data));
-          lost.delete(cloth);
-          if (now.number >= (known.get(cloth)?.number ?? 0)) known.set(cloth, now);
-          paint();
-        });
-        source.addEventListener("error", () => {
-          lost.add(cloth);
-          paint();
-        });
-        sources.push(source);
-      }
+      followed = lay;
+      await ask(lay);
+      if (followed !== lay) return;
+      stop = listen((told) => {
+        if (told.kind === "cutting" && (told.lay_id !== lay.id || !known.has(told.cloth))) return;
+        lost = told.kind === "lost";
+        if (told.kind === "cutting") take(told.cloth, told.cutting);
+        paint();
+        if (told.kind === "ready") void ask(lay).then(paint);
+      });
     },
 
     view() {
       if (!known.size) return nothing;
-      return html`${[...known].map(([cloth, now]) => oneView(cloth, now))}`;
+      const inOrder = (followed?.cloths ?? []).flatMap(({ cloth }) => {
+        const now = known.get(cloth);
+        return now ? [/** @type {const} */ ([cloth, now])] : [];
+      });
+      return html`${inOrder.map(([cloth, now]) => oneView(cloth, now))}`;
     },
   };
 
@@ -77,7 +86,7 @@ export function cuttingPart(paint) {
         ? "Not begun."
         : html`<b>${cut} of ${asked}</b> cut${spoiled ? `, ${spoiled} spoiled` : ""}. ${now.done
             ? "Called done."
-            : html`At the table: ${VIEWS[now.walk.view]}, window ${now.walk.window + 1}.`}`}${lost.has(cloth) ? " The service is away; this is how it stood." : ""}</p>
+            : html`At the table: ${VIEWS[now.walk.view]}, window ${now.walk.window + 1}.`}`}${lost ? " The service is away; this is how it stood." : ""}</p>
       ${begun
         ? html`<progress class="cut-bar" max=${asked} value=${cut} aria-label=${`Cut of ${cloth}`}></progress>
             ${now.gaps_text && !now.done ? html`<p class="soft small">${now.gaps_text}</p>` : nothing}

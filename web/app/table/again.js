@@ -3,6 +3,7 @@
 
 import { parseLength } from "../units.js";
 import { handWords } from "./ledger.js";
+import { box } from "./lines.js";
 import { element, heading, wrong } from "./panel.js";
 
 /** @typedef {import("./session.js").Cutting} Cutting */
@@ -58,7 +59,7 @@ export function flawOutline({ along, across, size }) {
 /**
  * @param {object} now
  * @param {Cutting} now.cutting
- * @param {Piece[]} now.pieces  on the layout
+ * @param {{pieces: Piece[], windows: {index: number, box: import("./scene.js").Box}[]}} now.projection  the layout that is lit
  * @param {Piece | null} now.current  the piece that is lit
  * @param {Wish} now.wish
  * @param {boolean} now.busy
@@ -66,11 +67,12 @@ export function flawOutline({ along, across, size }) {
  * @param {object} on
  * @param {(key: string, hand: "drawn" | "turned") => void} on.spoiled
  * @param {() => void} on.another
+ * @param {() => void} on.typed  something was typed or ticked
  * @param {() => void} on.lay
  * @param {() => void} on.close
  */
-export function againPanel({ cutting, pieces, current, wish, busy, refusal }, on) {
-  const lost = nowhere(cutting, pieces);
+export function againPanel({ cutting, projection, current, wish, busy, refusal }, on) {
+  const lost = nowhere(cutting, projection.pieces);
   const keep = /** @type {HTMLInputElement} */ (element("input", { type: "checkbox", id: "again-keep", checked: wish.keep }));
   const longer = /** @type {HTMLInputElement} */ (element("input", { type: "checkbox", id: "again-longer", checked: wish.longer }));
   /** @param {"along" | "across" | "size"} name */
@@ -81,14 +83,14 @@ export function againPanel({ cutting, pieces, current, wish, busy, refusal }, on
     ...(refusal ? [wrong(refusal)] : []),
     element("p", { role: "status" }, busy ? "The rest is being laid again. Leave the cloth as it lies." : lostWords(lost, cutting)),
     ...(current ? [spoiledRow(cutting, current, busy, on.spoiled)] : []),
-    element("form", { submit: (e) => { e.preventDefault(); on.lay(); } },
+    element("form", { submit: (e) => { e.preventDefault(); on.lay(); }, input: on.typed },
       element("h3", {}, "A flaw in the cloth"),
-      element("p", { class: "soft" }, "Leave empty if there is none. Bare numbers are mm. Along: from the squared end. Across: from the fold, or from the inner edge of the near selvedge. No piece is laid over it."),
+      element("p", { class: "soft" }, "Leave empty if there is none. Bare numbers are mm. Along: from the squared end. Across: from the fold, or from the inner edge of the near selvedge. It is lit as you type, dashed and crossed out: close this and look whether it lies right."),
       element("div", { class: "row" }, ...[["again-along", "Along", along], ["again-across", "Across", across], ["again-size", "As wide as", size]].flatMap(([id, said, input]) => [
         element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input)]),
         element("button", { type: "button", id: "again-another", disabled: busy, click: on.another }, "And another")),
-      ...listed("To be kept clear", wish.more.map((f, i) => flawRow("more", i, true, `${f.along} along, ${f.across} across, ${f.size} wide`, JSON.stringify(f)))),
-      ...listed("Kept clear so far. Take the tick away where the cloth is sound after all", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), whereOf(outline)))),
+      ...listed("To be kept clear", wish.more.map((f, i) => flawRow("more", i, true, `${f.along} along, ${f.across} across, ${f.size} wide${litIn(flawOutline(f), projection.windows)}`, JSON.stringify(f)))),
+      ...listed("Kept clear so far. Take the tick away where the cloth is sound after all", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), `${whereOf(outline)}${litIn(outline, projection.windows)}`))),
       element("h3", {}, "The rest"),
       element("div", { class: "row" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
       element("div", { class: "row" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
@@ -114,6 +116,15 @@ export function whereOf(outline) {
   const [xs, ys] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
   const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
   return `${((x0 + x1) / 2).toFixed(0)} mm along, ${((y0 + y1) / 2).toFixed(0)} mm across, ${Math.max(x1 - x0, y1 - y0).toFixed(0)} mm wide`;
+}
+
+/** The windows that light a place, in words. @param {Point[] | null} outline @param {{index: number, box: import("./scene.js").Box}[]} windows */
+export function litIn(outline, windows) {
+  if (!outline) return "";
+  const [x0, y0, x1, y1] = box(outline);
+  const found = windows.filter(({ box: [a, b, c, d] }) => x0 < c && x1 > a && y0 < d && y1 > b).map((w) => w.index + 1);
+  if (!found.length) return ", outside the lit cloth";
+  return `, lit in ${found.length > 1 ? "windows" : "window"} ${found.join(" and ")}`;
 }
 
 /** @param {"more" | "known"} list @param {number} i @param {boolean} clear @param {string} said @param {string} [value] */

@@ -4,7 +4,7 @@ import { LEFT_OVER_MM, asItLies, registeredWords } from "./registration.js";
 import { clothItems, obstacleItems } from "./ground.js";
 import { pieceItems } from "./pieces.js";
 import { boxRing } from "./scene.js";
-import { checkItems, crossItems, stripItems } from "./signs.js";
+import { acrossItems, checkItems, crossItems, stripItems } from "./signs.js";
 import { LIGHTS } from "./contrast.js";
 import { currentStop } from "./steps.js";
 import { countText, stripLines } from "./wording.js";
@@ -28,6 +28,7 @@ import { countText, stripLines } from "./wording.js";
  * @property {import("./registration.js").Registered[]} registered  how the cloth lies in the windows
  * @property {import("./cloth.js").Measured | null} measured  the real cloth, and whether it fits
  * @property {import("./map.js").TablePoint[][]} flaws  found while cutting, cloth mm
+ * @property {import("./map.js").TablePoint[][]} typed  flaws typed and not yet laid round, cloth mm
  * @property {import("./map.js").TablePoint[][]} holes  cut out before the rest was laid again, cloth mm
  * @property {string} gaps  what is still to be cut, in words
  */
@@ -49,6 +50,7 @@ export function baseItems(projection, state, pens) {
   const shade = walk.view === "piece" && !guides ? "dim" : "line";
   const items = clothItems(projection, window, { shade, look: prefs, guides });
   items.push(...obstacleItems(state.flaws, window, { said: "flaw", marked: true, shade: "line", look: prefs }));
+  items.push(...obstacleItems(state.typed, window, { said: "flaw typed", marked: true, shade: "line", look: prefs }));
   items.push(...obstacleItems(state.holes, window, { said: "cut out", marked: false, shade: guides ? "line" : "dim", look: prefs }));
   if (guides) return items;
   for (const key of [...window.whole, ...window.part.map((p) => p.key)]) {
@@ -97,6 +99,8 @@ export function frontItems(projection, state, pens) {
     return pieceItems(piece, window, { count: countText(projection, stop.key), shade: "line", look: prefs, pens, alone: true, done: state.cut.includes(stop.key) });
   }
   if (stop.kind === "chalk") return crossItems(window.crosses, window, { shade: "line", look: prefs });
+  const spread = projection.spreads.find((s) => s.id === window.spread);
+  if (stop.kind === "across" && spread?.across_mm) return acrossItems(spread.across_mm, window, { shade: "line", look: prefs });
   if (stop.kind === "along") return crossItems(projection.windows[walk.window - 1].crosses, window, { shade: "line", look: prefs });
   return [];
 }

@@ -14,6 +14,9 @@ import { foldItems, layer, words } from "./scene.js";
 
 const GUIDE_DASH = [24, 8, 4, 8];
 const EDGE_DASH = [3, 9];
+
+/** Half as wide as the longest words beside an edge, mm, at the least height. */
+const LEAST_WORD_MM = 130;
 const FLAW_DASH = [7, 5];
 const HOLE_DASH = [4, 10];
 
@@ -40,6 +43,7 @@ export function clothItems(projection, window, { shade, look, guides }) {
   for (const line of spread.selvedges) dashed(line, GUIDE_DASH, 2);
   for (const [a, b] of spread.fold_lines) items.push(...foldItems([a, b], clip, lay, shade, 2));
   if (spread.squared_end) dashed(spread.squared_end, GUIDE_DASH, 2);
+  for (const { line } of spread.edges) dashed(line, GUIDE_DASH, 2);
   if (guides) {
     const [x0, y0, x1, y1] = window.box;
     for (let i = 1; i <= 3; i += 1) {
@@ -47,7 +51,7 @@ export function clothItems(projection, window, { shade, look, guides }) {
       dashed([[x0 + 20, y], [x1 - 20, y]], [40, 10], 1.5);
       const { heads } = arrow([x0 + 20, y], [x1 - 20, y], { size: 25, both: true });
       for (const head of heads) items.push({ kind: "area", rings: [lay(head)], shade });
-      items.push(words(["grain"], lay([[(x0 + x1) / 2, y + 8]])[0], look, shade));
+      if (x1 - x0 >= LEAST_WORD_MM) items.push(words(["grain"], lay([[(x0 + x1) / 2, y + 8]])[0], look, shade));
     }
     for (const [at, said] of clothWords(spread, window)) items.push(words([said], lay([at])[0], look, shade));
   }
@@ -99,18 +103,29 @@ function innerEdges([x0, y0, x1, y1], spread) {
   return edges;
 }
 
-/** Words beside the cloth's own edges, with their places. @param {Spread} spread @param {Window} window @returns {[Point, string][]} */
+/**
+ * Words beside the cloth's own edges, with their places: middles of lines of words, cloth mm.
+ * @param {Spread} spread
+ * @param {Window} window
+ * @returns {[Point, string][]}
+ */
 function clothWords(spread, window) {
   const [x0, y0, x1, y1] = window.box;
-  const x = x0 + (x1 - x0) * 0.5;
+  // A short stretch of cloth leaves bare table on its right: words may stand there.
+  const x = Math.max(x0 + (x1 - x0) * 0.5, x0 + LEAST_WORD_MM);
   /** @type {[Point, string][]} */
   const said = [];
-  for (const [a] of spread.selvedges) {
-    if (a[1] >= y0 - 1 && a[1] <= y1 + 1) said.push([[x, a[1] > (y0 + y1) / 2 ? a[1] - 28 : a[1] + 12], "selvedge here"]);
-  }
-  for (const [a, b] of spread.fold_lines) {
-    if (a[1] === b[1] && a[1] >= y0 - 1 && a[1] <= y1 + 1) said.push([[x, a[1] > (y0 + y1) / 2 ? a[1] - 28 : a[1] + 12], "fold here: do not cut"]);
-  }
-  if (spread.squared_end && spread.squared_end[0][0] >= x0 - 1) said.push([[x0 + 150, y0 + (y1 - y0) * 0.62], "squared end at the left"]);
+  /** @param {[Point, Point]} line @param {string} what @param {number} share  up an upright line */
+  const beside = ([a, b], what, share) => {
+    if (a[1] === b[1]) {
+      if (a[1] >= y0 - 1 && a[1] <= y1 + 1) said.push([[x, a[1] > (y0 + y1) / 2 ? a[1] - 28 : a[1] + 12], what]);
+    } else if (a[0] >= x0 - 1 && a[0] <= x1 + 1) {
+      said.push([[a[0] > x0 + 2 * LEAST_WORD_MM ? a[0] - LEAST_WORD_MM : a[0] + LEAST_WORD_MM, y0 + (y1 - y0) * share], what]);
+    }
+  };
+  for (const line of spread.selvedges) beside(line, "selvedge here", 0);
+  for (const line of spread.fold_lines) beside(line, "fold here: do not cut", 0.38);
+  if (spread.squared_end) beside(spread.squared_end, "squared end here", 0.62);
+  for (const { line, said: what } of spread.edges) beside(line, what, 0.62);
   return said;
 }

@@ -1,24 +1,25 @@
 // The table view: fetches a projection once, lights it, and listens to keys. Measures nothing itself.
 
 import { call } from "../api.js";
-import { NO_WISH, SECONDS, againPanel, flawOutline, laidAgainPanel, typedWish } from "./again.js";
-import { clothPanel } from "./cloth.js";
+import { laidAgainPanel } from "./again.js";
+import { hidePointer, keepAwake } from "./awake.js";
+import { choosePanel, notBegunPanel } from "./choose.js";
 import { LIGHTS } from "./contrast.js";
 import { baseItems, frontItems, spoken, wordItems } from "./draw.js";
 import { makeSheet } from "./light.js";
 import { tableMap } from "./map.js";
 import { measurer } from "./paint.js";
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "./panel.js";
+import { makePanels } from "./panels.js";
 import { WIDTHS_MM, palette, readPrefs } from "./prefs.js";
-import { ledgerPanel } from "./ledger.js";
-import { asItLies, crossPlaces, registrationPanel } from "./registration.js";
+import { makeRepair } from "./repair.js";
 import { followCutting, getCutting } from "./session.js";
-import { keysPanel, settingsPanel } from "./settings.js";
 import { START, commandOf, currentStop, step, stops } from "./steps.js";
-import { screenSetting, settingChanges, watchSize } from "./surface.js";
+import { screenSetting, watchSize } from "./surface.js";
+import { trust } from "./trust.js";
 
 /** @typedef {import("./scene.js").Projection} Projection */
-/** @typedef {{verdict: string, verdict_text: string, id: string, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("./map.js").Lens | null}} MapDetail */
+/** @typedef {import("./trust.js").MapDetail} MapDetail */
 
 const query = new URLSearchParams(location.search);
 const lay = query.get("lay") ?? "";
@@ -45,11 +46,6 @@ let size = [0, 0];
 let checkLines = [];
 /** @type {ReturnType<typeof followCutting> | null} */
 let session = null;
-/** @type {{message: string, hint?: string} | null} */
-let markRefused = null;
-/** What is typed in the panel for things gone wrong. */
-let wish = NO_WISH;
-let laying = false;
 /** The layout was changed, and the new one has not come yet. */
 let behind = false;
 /** What a hand-held page asked for last, as text; "" before the first state came. */
@@ -68,8 +64,21 @@ let state = {
   registered: [],
   measured: null,
   flaws: [],
+  typed: [],
   holes: [],
 };
+
+const repair = makeRepair({
+  panel,
+  session: () => session,
+  projection: () => projection,
+  current: () => currentPiece(),
+  light: (typed) => {
+    state = { ...state, typed };
+    show();
+  },
+});
+const panels = makePanels({ panel, session: () => session, projection: () => projection, state: () => state, setPrefs, repair: () => repair.open() });
 
 watchSize(light, (found) => {
   size = found;
@@ -77,8 +86,10 @@ watchSize(light, (found) => {
 });
 addEventListener("keydown", onKey);
 document.addEventListener("fullscreenchange", show);
-document.addEventListener("visibilitychange", () => void keepAwake());
-pointing();
+document.addEventListener("visibilitychange", () => {
+  if (projection) void keepAwake();
+});
+hidePointer();
 if (cautionsRead()) void begin();
 else panel.show("cautions", ...cautions(() => {
   keepCautionsRead();
@@ -88,8 +99,8 @@ else panel.show("cautions", ...cautions(() => {
 setInterval(() => void askService(), ASK_EVERY);
 
 async function begin() {
-  if (!lay) return chooseLay();
   try {
+    if (!lay) return panel.show("choose", ...(await choosePanel()));
     projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}`);
     if (!projection) return;
     checkLines = (await call("GET", `/maps/${projection.map.id}/check-lines`)).lines;
@@ -97,11 +108,14 @@ async function begin() {
     document.body.classList.add("projecting");
     document.title = `${projection.style}, ${cloth}: grainfold table`;
     const cutting = await getCutting(lay, cloth);
-    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark });
+    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark: panels.ledger });
     void keepAwake();
     stand(cutting);
   } catch (error) {
-    notBegun(/** @type {import("../api.js").ApiError} */ (error));
+    panel.show("error", ...notBegunPanel(/** @type {import("../api.js").ApiError} */ (error), () => {
+      panel.close();
+      void begin();
+    }));
   }
 }
 
@@ -117,8 +131,8 @@ function stand(cutting) {
   }
   state = { ...state, walk: fits ? cutting.walk : START, cut: cutting.cut, gaps: cutting.gaps_text, measured: cutting.measured, flaws: cutting.flaws, holes: cutting.holes, registered: cutting.registered.filter((r) => r.map_id === projection?.map.id) };
   show();
-  if (panel.name === "ledger") openLedger();
-  if (panel.name === "again") openAgain(null);
+  if (panel.name === "ledger") panels.ledger();
+  if (panel.name === "again") repair.open();
 }
 
 /** The layout is another one: fetch it and stand where its cutting stands. */
@@ -171,17 +185,11 @@ function refuse(why) {
       : element("button", { class: "main", click: panel.close }, "Close")));
 }
 
-/** @param {{message: string, hint?: string}} why */
-function refusedMark(why) {
-  markRefused = why;
-  openLedger();
-}
-
 /** Light what has changed. */
 function show() {
   if (!projection || !map || size[0] === 0) return;
   const shown = projection;
-  const [refusal, warning] = trust(projection.map);
+  const [refusal, warning] = trust(projection.map, screenSetting(size), document.fullscreenElement !== null);
   state = { ...state, refusal, warning };
   const { walk, prefs } = state;
   const colours = palette(prefs);
@@ -189,7 +197,7 @@ function show() {
   const lies = state.registered.find((r) => r.window === walk.window);
   const whole = [size, shown.map.id, shown.layout, prefs, refusal, state.check?.id, state.strip, lies];
   const key = (/** @type {unknown[]} */ ...more) => JSON.stringify([...whole, ...more]);
-  base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut, state.flaws, state.holes.length), size, colours, map, () => baseItems(shown, state, pens));
+  base.draw(key(walk.view, walk.window, walk.approved, guided(shown), state.cut, state.flaws, state.typed, state.holes.length), size, colours, map, () => baseItems(shown, state, pens));
   front.draw(key(walk.view, walk.window, walk.stop, state.cut), size, colours, map, () => frontItems(shown, state, pens));
   words.draw(key(walk, warning, state.lost, state.gaps, state.measured), size, colours, map, () => wordItems(shown, state, pens));
   const said = at("said");
@@ -201,20 +209,6 @@ function show() {
 function guided(shown) {
   const kind = currentStop(state.walk, shown)?.kind;
   return kind === "spread" || kind === "along";
-}
-
-/**
- * May this light be cut by? Reasons why not, and a warning.
- * @param {MapDetail} detail
- * @returns {[string[], string]}
- */
-function trust(detail) {
-  const changes = settingChanges(detail, screenSetting(size));
-  if (changes.length) return [["Not calibrated for this picture:", ...changes, document.fullscreenElement ? "Calibrate again." : "F: fill the screen. If that does not help, calibrate again."], ""];
-  if (detail.verdict === "not for cutting") return [[detail.verdict_text], ""];
-  if (detail.verdict === "warn") return [[], `Warning: ${detail.verdict_text}`];
-  if (detail.verdict === "unchecked") return [[], "Unchecked: light the check lines (C) and measure them before you cut."];
-  return [[], ""];
 }
 
 /** @param {KeyboardEvent} event */
@@ -254,22 +248,25 @@ const OTHER_KEYS = {
   l: () => setPrefs({ light: LIGHTS[(LIGHTS.findIndex((l) => l.name === state.prefs.light) + 1) % LIGHTS.length].name }),
   u: () => setPrefs({ ground: state.prefs.ground === "lit lines" ? "unlit lines" : "lit lines" }),
   x: () => void markCut(),
-  r: () => openRegistration(null),
-  w: () => (panel.name === "cloth" ? panel.close() : openCloth(null)),
-  z: () => {
-    wish = NO_WISH;
-    openAgain(null);
-  },
-  k: () => (panel.name === "ledger" ? panel.close() : openLedger()),
+  r: () => panels.registration(),
+  w: () => panels.toggle("cloth", panels.cloth),
+  z: () => repair.open(),
+  k: () => panels.toggle("ledger", panels.ledger),
   n: () => setPrefs({ net: !state.prefs.net }),
   t: () => setPrefs({ turned: !state.prefs.turned }),
-  m: () => (panel.name === "settings" ? panel.close() : openSettings()),
-  "?": () => (panel.name === "keys" ? panel.close() : panel.show("keys", ...keysPanel(panel.close))),
+  m: () => panels.toggle("settings", panels.settings),
+  "?": () => panels.toggle("keys", panels.keys),
   f: () => {
     if (document.fullscreenElement) void document.exitFullscreen();
     else document.documentElement.requestFullscreen().catch(() => undefined);
   },
 };
+
+/** The piece that is lit alone. */
+function currentPiece() {
+  const stop = projection && currentStop(state.walk, projection);
+  return stop?.kind === "piece" ? projection?.pieces.find((p) => p.key === stop.key) ?? null : null;
+}
 
 /** @param {import("./steps.js").Command} command */
 function go(command) {
@@ -282,117 +279,23 @@ function go(command) {
 
 /** The current piece is cut: mark it, and on to the next. */
 async function markCut() {
-  const stop = projection && currentStop(state.walk, projection);
-  if (!session || stop?.kind !== "piece" || state.refusal.length) return;
-  if (!(await session.mark("cut", stop.key))) return;
+  const piece = currentPiece();
+  if (!session || !piece || state.refusal.length) return;
+  if (!(await session.mark("cut", piece.key))) return;
   go("next");
   show();
-}
-
-/** Ask where the chalk lies; only while its crosses are lit. @param {{message: string, hint?: string} | null} refusal */
-function openRegistration(refusal) {
-  const shown = projection;
-  if (!shown || !session || currentStop(state.walk, shown)?.kind !== "along") return;
-  const window = shown.windows[state.walk.window];
-  const lit = asItLies(window, state.registered);
-  const crosses = shown.windows[state.walk.window - 1].crosses;
-  panel.show("registration", ...registrationPanel(crosses.length, (offsets) => {
-    // Offsets are read from the light as it stands; the motion kept is from the window's own place.
-    const { chalked } = crossPlaces(crosses, lit, offsets, state.prefs.turned);
-    const from = crossPlaces(crosses, window, offsets, false).lit;
-    void session?.send("registration", { window: window.index, map_id: shown.map.id, lit: from, chalked }).then((why) => {
-      if (why) openRegistration(why);
-      else panel.close();
-    });
-  }, panel.close, refusal));
-  document.getElementById("off-P-x")?.focus();
-}
-
-/** @param {{message: string, hint?: string} | null} refusal */
-function openCloth(refusal) {
-  if (!session) return;
-  panel.show("cloth", ...clothPanel(session.now.measured, (wish) => {
-    void session?.send("cloth", wish).then((why) => openCloth(why));
-  }, panel.close, refusal));
-  document.getElementById("cloth-l1")?.focus();
-}
-
-function openLedger() {
-  if (!session || !projection) return;
-  const held = document.activeElement?.id ?? "";
-  const shown = projection;
-  const pieces = shown.order.flatMap((key) => shown.pieces.filter((p) => p.key === key));
-  const why = markRefused;
-  markRefused = null;
-  panel.show("ledger", ...ledgerPanel(session.now, pieces, (what, key, hand) => void session?.mark(what, key, hand), why, panel.close, () => openAgain(null)));
-  // Drawn again after each mark: the hand stays where it was, or on what took its place.
-  (document.getElementById(held) ?? document.getElementById(held.replace("mark-", "back-").replace(/^spoiled-(.*)-(drawn|turned)$/, "back-$1")))?.focus();
-}
-
-/** @param {{message: string, hint?: string} | null} refusal */
-function openAgain(refusal, typed = typedWish()) {
-  if (!session || !projection) return;
-  const held = document.activeElement?.id ?? "";
-  // Drawn again when another page marks or moves: what is typed stays.
-  wish = typed ?? wish;
-  const stop = currentStop(state.walk, projection);
-  const current = stop?.kind === "piece" ? projection.pieces.find((p) => p.key === stop.key) ?? null : null;
-  panel.show("again", ...againPanel({ cutting: session.now, pieces: projection.pieces, current, wish, busy: laying, refusal }, {
-    another,
-    spoiled: (key, hand) => void markSpoiled(key, hand),
-    lay: () => void layAgain(),
-    close: panel.close,
-  }));
-  (document.getElementById(held) ?? document.getElementById("again-lay"))?.focus();
-}
-
-/** What is typed of one flaw goes onto the list, and the fields are free for the next. */
-function another() {
-  const typed = typedWish() ?? wish;
-  try {
-    if (!flawOutline(typed.flaw)) return void document.getElementById("again-along")?.focus();
-    wish = { ...typed, flaw: NO_WISH.flaw, more: [...typed.more, typed.flaw] };
-    openAgain(null, null);
-    document.getElementById("again-along")?.focus();
-  } catch (error) {
-    openAgain({ message: /** @type {Error} */ (error).message });
-  }
-}
-
-/** A piece whose cutting failed counts as cut: its cloth is gone. @param {string} key @param {string} hand */
-async function markSpoiled(key, hand) {
-  if (!session) return;
-  if (!session.now.cut.includes(key) && !(await session.mark("cut", key))) return;
-  await session.mark("spoiled", key, hand);
-}
-
-async function layAgain() {
-  if (!session || laying) return;
-  const typed = typedWish() ?? wish;
-  /** @type {import("./map.js").TablePoint[][]} */
-  let flaws;
-  try {
-    flaws = [...typed.more, typed.flaw].flatMap((f) => { const outline = flawOutline(f); return outline ? [outline] : []; });
-  } catch (error) {
-    openAgain({ message: /** @type {Error} */ (error).message });
-    return;
-  }
-  laying = true;
-  openAgain(null);
-  const why = await session.layAgain({ flaws, take_back: typed.sound, keep: typed.keep, seconds: typed.longer ? SECONDS.long : SECONDS.short });
-  laying = false;
-  if (why) openAgain({ message: why.message, hint: `${why.hint ?? ""} The layout stands as it was, and what is cut stays marked.` });
 }
 
 /** @param {KeyboardEvent} event */
 function escape(event) {
   event.preventDefault();
+  if (panel.name === "again") repair.keep();
   if (["keys", "settings", "ledger", "registration", "cloth", "refused", "again", "laid"].includes(panel.name)) panel.close();
   else if (state.check || state.strip) {
     state = { ...state, check: null, strip: false };
     show();
   } else if (document.fullscreenElement) void document.exitFullscreen();
-  else location.assign("/");
+  else location.assign(lay ? `/#/table/${encodeURIComponent(lay)}` : "/");
 }
 
 /** @param {Partial<import("./prefs.js").Prefs>} change */
@@ -400,20 +303,13 @@ function setPrefs(change) {
   state = { ...state, prefs: { ...state.prefs, ...change } };
   localStorage.setItem(PREFS, JSON.stringify(state.prefs));
   show();
-  if (panel.name === "settings") openSettings();
+  if (panel.name === "settings") panels.settings();
 }
 
 /** @param {number} way */
 function widen(way) {
   const i = WIDTHS_MM.indexOf(state.prefs.width_mm) + way;
   if (i >= 0 && i < WIDTHS_MM.length) setPrefs({ width_mm: WIDTHS_MM[i] });
-}
-
-function openSettings() {
-  const held = document.activeElement?.id ?? "";
-  panel.show("settings", ...settingsPanel(state.prefs, setPrefs, panel.close));
-  // Redrawn after each change: the hand stays on the control it was on.
-  if (held.startsWith("set-")) document.getElementById(held)?.focus();
 }
 
 async function askService() {
@@ -430,47 +326,6 @@ async function askService() {
   if (lost === state.lost) return;
   state = { ...state, lost };
   show();
-}
-
-async function chooseLay() {
-  try {
-    const { lays } = await call("GET", "/lays");
-    const links = lays.flatMap((/** @type {{id: string, style: string, summary: {cloth: string, buy_text: string}[]}} */ found) =>
-      found.summary.map((s) => element("li", {}, element("a", { href: `/table?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, `${found.style}, ${s.cloth}`), ", or ", element("a", { href: `/hand?lay=${found.id}&cloth=${encodeURIComponent(s.cloth)}` }, "step it from here"))));
-    panel.show("choose", heading("Which layout goes on the table?"),
-      links.length ? element("ul", {}, ...links) : element("p", {}, "There is no layout yet. Make one at the desk."),
-      element("div", { class: "actions" }, element("a", { class: "button", href: "/" }, "To the desk")));
-  } catch (error) {
-    notBegun(/** @type {import("../api.js").ApiError} */ (error));
-  }
-}
-
-/** @param {{code?: string, message: string, hint?: string}} error */
-function notBegun(error) {
-  const actions = [element("a", { class: "button", href: "/" }, "To the desk")];
-  if (error.code === "no_map") actions.unshift(element("a", { class: "button main", href: "/calibrate" }, "Calibrate"));
-  else actions.unshift(element("button", { class: "main", click: () => { panel.close(); void begin(); } }, "Try again"));
-  panel.show("error", heading("Nothing is lit"), wrong(error), element("div", { class: "actions" }, ...actions));
-}
-
-/** Hold the screen awake; browsers let go of it when the page is hidden. */
-async function keepAwake() {
-  if (!projection || document.visibilityState !== "visible") return;
-  try {
-    await navigator.wakeLock?.request("screen");
-  } catch {
-    // Refused, on battery for one: the picture stays as it is, only the screen may go to sleep.
-  }
-}
-
-/** The pointer is light on the cloth too: hidden unless it moves. */
-function pointing() {
-  let timer = 0;
-  addEventListener("pointermove", () => {
-    document.body.classList.add("pointing");
-    clearTimeout(timer);
-    timer = window.setTimeout(() => document.body.classList.remove("pointing"), 2500);
-  });
 }
 
 /** @param {string} id */

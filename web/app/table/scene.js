@@ -16,6 +16,7 @@ import { clipLine, dashes, hatch } from "./lines.js";
  * @property {("drawn" | "turned")[]} hands  what this one cutting yields
  * @property {string} hand_text
  * @property {number} plies
+ * @property {string} spread
  * @property {Box} box
  * @property {[Point, Point] | null} fold_line
  * @property {Point} label_at
@@ -49,6 +50,9 @@ import { clipLine, dashes, hatch } from "./lines.js";
  * @property {[Point, Point][]} fold_lines
  * @property {[Point, Point][]} selvedges
  * @property {[Point, Point] | null} squared_end
+ * @property {string} lay_text  how the cloth is laid
+ * @property {{line: [Point, Point], said: string}[]} edges  further lines to lay it along
+ * @property {number | null} across_mm  where it is cut across before the next spread is opened out
  */
 
 /**

@@ -1,6 +1,7 @@
 // The cutting as the service keeps it: followed by this page, moved on and marked from it.
 
 import { call } from "../api.js";
+import { listen } from "../news.js";
 
 /** @typedef {import("./steps.js").Walk} Walk */
 /** @typedef {{piece: string, hand: "drawn" | "turned", asked: number, laid: number, cut: number, spoiled: number, gap: number}} LedgerLine */
@@ -49,19 +50,21 @@ export function followCutting(lay, cloth, first, on) {
   let waiting = 0;
   /** Rises when this page has to stand back: steps made before that mean nothing any more. */
   let stoodBack = 0;
-  const source = new EventSource(`/api${path}/events${query}`);
-  source.addEventListener("cutting", (event) => take(JSON.parse(event.data)));
-  addEventListener("pagehide", () => source.close());
+  listen((told) => {
+    if (told.kind === "ready") void lookAgain();
+    else if (told.kind === "cutting" && told.lay_id === lay && told.cloth === cloth) take(told.cutting);
+  });
   // The stream may outlive a gap in the network that swallowed a step: nothing would come to wake us.
   addEventListener("online", () => void lookAgain());
 
-  /** Ask how the cutting stands, while a step of this page is still to be sent. */
+  /** Ask how the cutting stands; again and again, while a step of this page is still to be sent. */
   async function lookAgain() {
-    if (!unsent) return;
     try {
       take(await call("GET", `${path}${query}`));
-    } catch {
-      setTimeout(() => void lookAgain(), AGAIN_MS);
+    } catch (cause) {
+      const error = /** @type {import("../api.js").ApiError} */ (cause);
+      if (error.code === "not_let_in") return on.refusedMove(error);
+      if (unsent) setTimeout(() => void lookAgain(), AGAIN_MS);
     }
   }
 
@@ -71,6 +74,7 @@ export function followCutting(lay, cloth, first, on) {
       if (!news || found.number > news.number) news = found;
       return;
     }
+    if (found.number < now.number) return; // an answer that news overtook
     const walk = unsent;
     unsent = null;
     // Nobody else moved while the service was away: it follows where this page went. Else it leads.

@@ -28,6 +28,21 @@ export function crossItems(crosses, window, { shade, look }) {
 }
 
 /**
+ * Where the cloth is cut straight across before the rest of it is opened out.
+ * @param {number} x  cloth mm
+ * @param {Window} window
+ * @param {{shade: Shade, look: Look}} how
+ * @returns {Item[]}
+ */
+export function acrossItems(x, window, { shade, look }) {
+  const [x0, y0, x1, y1] = window.box;
+  if (x < x0 || x > x1) return [];
+  const lay = layer(window);
+  const said = lay([[Math.max(x0 + 130, x - 150), (y0 + y1) / 2]])[0];
+  return [{ kind: "path", points: lay([[x, y0], [x, y1]]), width: look.width_mm, shade }, words(["cut across here"], said, look, shade)];
+}
+
+/**
  * A line of known length with ticks at its ends; its outer tick edges are the ends.
  * @param {{from: Point, to: Point, label: string}} line  table mm
  * @param {{shade: Shade, look: Look}} how

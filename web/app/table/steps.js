@@ -7,6 +7,7 @@
  * @typedef {{kind: "piece", window: number, key: string}
  *   | {kind: "chalk", window: number}
  *   | {kind: "along", window: number}
+ *   | {kind: "across", window: number}
  *   | {kind: "spread", window: number}
  *   | {kind: "end", window: number}} Stop
  */
@@ -43,7 +44,7 @@ export function stops(projection) {
   windows.forEach((window, i) => {
     if (i > 0) {
       const opened = windows[i - 1].spread !== window.spread;
-      if (!opened) out.push({ kind: "chalk", window: i - 1 });
+      out.push({ kind: opened ? "across" : "chalk", window: i - 1 });
       out.push({ kind: opened ? "spread" : "along", window: i });
     }
     for (const key of window.first) out.push({ kind: "piece", window: i, key });

@@ -28,19 +28,18 @@ export const DEFER = "The instructions of the equipment's makers and your local 
 export function stripLines(projection, walk, gaps = "", cut = []) {
   const at = `Window ${walk.window + 1} of ${projection.windows.length}`;
   const spread = projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
-  const plies = spread ? spread.plies_text : "";
   // Something was cut, yet what lies here was never approved.
   const relaid = !walk.approved && cut.length > 0;
   switch (walk.view) {
     case "guides":
-      if (relaid) return [`The rest is laid again. Lay the cloth along: ${plies}.`, `${at}. Enter: look at the new layout.`];
-      return [`Lay the cloth along the light: ${plies}. Nothing to cut yet.`, `${at}. Enter: look at the layout.`];
+      if (relaid) return [`The rest is laid again. ${spread?.lay_text ?? ""}`, `${at}. Enter: look at the new layout.`];
+      return [`${spread?.lay_text ?? ""} Nothing to cut yet.`, `${at}. Enter: look at the layout.`];
     case "look":
       return walkedThrough(walk, projection)
         ? ["Is everything there, the right way round, and on sound cloth?", `${at}, all looked at. Enter: light the lines to cut by.`]
         : ["Look through the whole layout before the first cut. Dashed: not to cut yet.", `${at}. Next: the window after this one.`];
     case "whole":
-      return [`Everything in this window: ${plies}`, `${at}. Enter: one piece at a time.`];
+      return [`Everything in this window: ${spread?.plies_text ?? ""}`, `${at}. Enter: one piece at a time.`];
     case "piece":
       return pieceLines(projection, walk, at, gaps, cut);
   }
@@ -77,8 +76,9 @@ function pieceLines(projection, walk, at, gaps, cut) {
       return [`${piece.label}: ${piece.hand_text}, ${plies}. ${countText(projection, stop.key)}.${done}`, `${at}.${goes}${nextWords(projection, walk)}`];
     }
     case "chalk": return ["Chalk the crosses P, Q and R before the cloth moves.", `${at} is done. Next: crosses at their new place.`];
-    case "along": return ["Draw the cloth along until the chalk lies on the lit crosses.", `${at}. R: say what is left over. Next: the pieces here.`];
-    case "spread": return [`Now spread the rest of the cloth: ${spreadText(projection, walk)}.`, `${at}. Lay it along the lit edges. Next: the pieces here.`];
+    case "across": return acrossLines(projection, walk, at, cut);
+    case "along": return [`Draw the cloth ${isShiftedAcross(projection, walk) ? "across the table" : "along"} until the chalk lies on the lit crosses.`, `${at}. R: say what is left over. Next: the pieces here.`];
+    case "spread": return [spreadOf(projection, walk)?.lay_text ?? "", `${at}. Lay it along the lit edges. Next: the pieces here.`];
     case "end": return gaps ? ["Every piece has been lit.", gaps] : ["Every piece is cut.", "K: the ledger, to call it done."];
   }
 }
@@ -92,7 +92,29 @@ function nextWords(projection, walk) {
   return piece ? ` Next: ${piece.label}.` : "";
 }
 
+/**
+ * Before the rest is opened out: nothing of this part may still be missing.
+ * @param {Projection} projection
+ * @param {Walk} walk
+ * @param {string} at
+ * @param {string[]} cut
+ * @returns {[string, string]}
+ */
+function acrossLines(projection, walk, at, cut) {
+  const spread = spreadOf(projection, walk);
+  const missing = projection.pieces.filter((p) => p.spread === spread?.id && !cut.includes(p.key)).map((p) => p.label);
+  const where = `${((spread?.across_mm ?? 0) / 10).toFixed(1)} cm from the ${spread?.squared_end ? "squared end" : "fold"}`;
+  if (missing.length) return [`Not all of this part is cut: ${[...new Set(missing)].join(", ")}.`, `${at}. Go back for it. Then cut straight across, ${where}.`];
+  return [`Cut straight across at the lit line, ${where}.`, `${at} is done. Next: the rest is opened out.`];
+}
+
+/** Was the cloth shifted across the table to come to this window? @param {Projection} projection @param {Walk} walk */
+function isShiftedAcross(projection, walk) {
+  const [before, here] = [projection.windows[walk.window - 1], projection.windows[walk.window]];
+  return before !== undefined && before.box[0] === here.box[0];
+}
+
 /** @param {Projection} projection @param {Walk} walk */
-function spreadText(projection, walk) {
-  return projection.spreads.find((s) => s.id === projection.windows[walk.window].spread)?.plies_text ?? "";
+function spreadOf(projection, walk) {
+  return projection.spreads.find((s) => s.id === projection.windows[walk.window].spread);
 }
