@@ -84,6 +84,7 @@ class StyleSummary(Wire):
     cloths: list[str]
     source: str
     updated: str
+    revision: int
 
 
 class StyleLook(Wire):

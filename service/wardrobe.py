@@ -68,6 +68,7 @@ def summary(row: StyleRow, sheet: dict[str, Any]) -> dict[str, Any]:
         "cloths": list(style.cloths),
         "source": row.source,
         "updated": row.updated,
+        "revision": row.revision,
     }
 
 

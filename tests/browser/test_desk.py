@@ -23,7 +23,7 @@ MakeLay = Callable[..., dict[str, Any]]
 
 def test_the_demo_wardrobe_is_on_the_wall(open_page: Open, axe: Axe) -> None:
     page = open_page("/")
-    page.get_by_role("link", name="Waistcoat of the ferryman").click()
+    page.get_by_role("link", name="Waistcoat of the ferryman").first.click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Waistcoat of the ferryman")
     front = page.locator(".wall li").filter(has=page.get_by_text("Front", exact=True)).first
     expect(front).to_contain_text("a pair")

@@ -214,7 +214,7 @@ def test_a_proposal_of_the_walk_is_taken_and_undone(
     made = api("POST", "/changes", {"sheet": sheet, "piece": "Front", "change": change})
     style = str(api("POST", "/styles", made["sheet"])["id"])
     page = open_page(f"/truing?style={style}")
-    seam = page.locator(".seams > li").filter(has_text="Front/shoulder and Back/shoulder")
+    seam = page.locator(".seams > li").filter(has_text="Front/shoulder to Back/shoulder")
     expect(seam).to_contain_text("longer than Front/shoulder")
     expect(seam.locator(".l-preview").first).to_be_attached()
     assert axe(page) == []
@@ -223,3 +223,71 @@ def test_a_proposal_of_the_walk_is_taken_and_undone(
     expect(seam).not_to_contain_text("longer than Front/shoulder")
     page.get_by_role("button", name="Undo").click()
     expect(seam).to_contain_text("longer than Front/shoulder")
+
+
+def test_a_row_of_edges_is_named_and_walked(open_page: Open, copy_of: Copy, axe: Axe) -> None:
+    style = copy_of("Bodice")
+    page = open_page(f"/#/pieces/{style}/Back")
+    page.locator(".edges").get_by_role("button", name="shoulder", exact=True).click()
+    first = page.locator("#edge-partner")
+    second = page.get_by_label("Further on shoulder is sewn to, place 2 from its start", exact=True)
+    expect(first).to_have_value("Side front/shoulder")
+    expect(second).to_have_value("Front/shoulder")
+    second.select_option("")
+    expect(page.locator("#live")).to_have_text("shoulder is sewn to Side front/shoulder.")
+    expect(second).to_have_value("")
+    second.select_option("Front/shoulder")
+    expect(page.locator("#live")).to_have_text(
+        "shoulder is sewn to Side front/shoulder, then to Front/shoulder."
+    )
+    expect(second).to_have_value("Front/shoulder")
+    assert axe(page) == []
+    page = open_page(f"/truing?style={style}")
+    seam = page.locator(".seams > li").filter(has_text="Back/shoulder to Side front/shoulder")
+    expect(seam).to_contain_text("Side front/shoulder and Front/shoulder are laid end to end")
+    expect(seam).to_contain_text("difference 0.0 cm")
+    # Once where the edges lie as drawn, once on the straight strips.
+    expect(seam.locator(".l-join")).to_have_count(2)
+    assert axe(page) == []
+
+
+def test_a_piece_is_counted_in_round_the_body_and_left_out_again(
+    open_page: Open, copy_of: Copy, axe: Axe
+) -> None:
+    style = copy_of("Bodice")
+    page = open_page(f"/#/pieces/{style}")
+    part = page.get_by_role("region", name="Against the body")
+    look = page.locator(f'.styles li:has(a[href="#/pieces/{style}"]) [data-look]')
+    expect(look).to_have_text("nothing to mend")
+    box = part.get_by_role("checkbox", name=re.compile("^Peplum"))
+    expect(part).to_contain_text("Peplum: not counted (as asked)")
+    expect(part).to_contain_text("Front facing: not counted (its name says facing)")
+    girth = part.locator("[data-girth]")
+    box.focus()
+    page.keyboard.press("Space")
+    expect(part).not_to_contain_text("Peplum: not counted")
+    expect(girth).to_contain_text(re.compile(r"measure \d+\.\d cm, [5-9]\d\.\d cm more than asked"))
+    expect(look).to_have_text("1 girth to look at")
+    expect(box).to_be_checked()
+    expect(box).to_be_focused()
+    page.keyboard.press("Space")
+    expect(part).to_contain_text("Peplum: not counted (as asked)")
+    expect(look).to_have_text("nothing to mend")
+    assert axe(page) == []
+
+
+def test_a_notch_moves_by_sixteenths_of_an_inch_where_inches_are_shown(
+    open_page: Open, copy_of: Copy
+) -> None:
+    page = open_page(f"/#/pieces/{copy_of('Bodice')}/Back")
+    page.get_by_label("Units").select_option("imperial")
+    expect(page.get_by_text("moved by the arrow keys: 1/16 in, with Shift 1/2 in")).to_be_visible()
+    handle = page.locator(".piece-board .handle").first
+    # 110 mm are 4 5/16 in and a bit.
+    expect(handle).to_have_attribute("aria-valuetext", re.compile("^4 5/16 in from the start"))
+    handle.focus()
+    page.keyboard.press("ArrowRight")
+    # To the next whole sixteenth, not a sixteenth on from 110 mm.
+    expect(handle).to_have_attribute("aria-valuetext", re.compile("^4 3/8 in from the start"))
+    page.keyboard.press("Shift+ArrowRight")
+    expect(handle).to_have_attribute("aria-valuetext", re.compile("^4 7/8 in from the start"))

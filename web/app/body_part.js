@@ -99,21 +99,25 @@ export function bodyPart(context, keep) {
   }
 
   /**
-   * Which pieces count, each to be left out or counted in.
+   * Which pieces count, each to be left out or counted in; in the style's order, so that a box stays
+   * where it is when it is turned.
    * @param {Girth} g @param {number} i @param {(change: Partial<Measure>, said: string) => void} change
    */
   function countsView(g, i, change) {
-    /** @param {string} piece @param {boolean} counts @param {boolean} bidden whether it does so only because it was asked */
-    const turn = (piece, counts, bidden) => {
-      const [out, into] = [g.leave_out.filter((n) => n !== piece), g.count_in.filter((n) => n !== piece)];
-      if (bidden) change({ leave_out: out, count_in: into }, counts ? `${piece} counts again.` : `${piece} counts no more.`);
-      else if (counts) change({ leave_out: out, count_in: [...into, piece] }, `${piece} counts.`);
-      else change({ leave_out: [...out, piece], count_in: into }, `${piece} is left out.`);
+    /** @param {string} piece @param {boolean} counts */
+    const turn = (piece, counts) => {
+      const { leave_out = [], count_in = [] } = measures[i] ?? g;
+      const [out, into] = [leave_out.filter((n) => n !== piece), count_in.filter((n) => n !== piece)];
+      // What only counts, or does not, because somebody said so is as it was once that is taken back.
+      if (counts) change(leave_out.length > out.length ? { leave_out: out } : { count_in: [...into, piece] }, `${piece} counts.`);
+      else change(count_in.length > into.length ? { count_in: into } : { leave_out: [...out, piece] }, `${piece} is left out.`);
     };
+    const order = new Map(context.style?.pieces.map((p, at) => [p.name, at]));
+    const every = [...g.parts.map((p) => ({ ...p, why: "" })), ...g.left_out.map((p) => ({ ...p, mm: 0 }))]
+      .sort((p, q) => (order.get(p.piece) ?? 0) - (order.get(q.piece) ?? 0));
     return html`<fieldset class="counts small">
-      <legend>${g.left_out.length ? "Round the body these count" : "Round the body all of these count"}</legend>
-      ${g.parts.map((p) => html`<label><input type="checkbox" .checked=${live(true)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, false, g.count_in.includes(p.piece))} />${p.piece} ${context.len(p.mm)}</label>`)}
-      ${g.left_out.map((p) => html`<label class="out"><input type="checkbox" .checked=${live(false)} data-count=${`${i} ${p.piece}`} @change=${() => turn(p.piece, true, g.leave_out.includes(p.piece))} />${p.piece}: not counted (${p.why})</label>`)}
+      <legend>Round the body ${g.left_out.length ? "these" : "all of these"} count</legend>
+      ${every.map((p) => html`<label class=${p.why ? "out" : ""}><input type="checkbox" .checked=${live(!p.why)} @change=${() => turn(p.piece, Boolean(p.why))} />${p.piece}${p.why ? `: not counted (${p.why})` : ` ${context.len(p.mm)}`}</label>`)}
     </fieldset>`;
   }
 

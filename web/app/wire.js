@@ -121,6 +121,7 @@
  * @property {string[]} cloths
  * @property {string} source
  * @property {string} updated
+ * @property {number} revision
  */
 
 /** @typedef {{id: string, readable: boolean, pieces_refused: number, pieces_to_see: number, seams_to_see: number, girths_to_see: number}} StyleLook how much of a style wants to be looked at */

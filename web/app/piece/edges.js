@@ -145,7 +145,7 @@ function rowView(hub, p, edge, i) {
   const blank = (place) =>
     choiceBlank({
       id: place ? `edge-partner-${place}` : "edge-partner",
-      label: place ? `What ${edge.name} is sewn to further on, place ${place + 1} from its start` : `What ${edge.name} is sewn to${row.length > 1 ? ", at its start" : ""}`,
+      label: place ? `Further on ${edge.name} is sewn to, place ${place + 1} from its start` : `What ${edge.name} is sewn to${row.length > 1 ? ", at its start" : ""}`,
       value: row[place] ?? "",
       options: partners(hub, p, edge, place),
       onChange: (v) => set(place, v),

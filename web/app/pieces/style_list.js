@@ -12,12 +12,12 @@ import { lookWords } from "./look_words.js";
 
 /** @param {Context} context */
 export function styleList(context) {
-  /** By style and the moment it was kept. @type {Map<string, StyleLook | null>} */
+  /** By style and revision. @type {Map<string, StyleLook | null>} */
   const looks = new Map();
   let counting = false;
 
   /** @param {StyleSummary} s */
-  const keyOf = (s) => `${s.id} ${s.updated}`;
+  const keyOf = (s) => `${s.id} ${s.revision}`;
 
   /** One style after the other, so that the service has hands free for the page. */
   async function count() {

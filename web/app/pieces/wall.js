@@ -32,6 +32,7 @@ export function wallPart(desk) {
         if (!style) return;
         context.keepStyle(await putSheet(style.id, change(style.sheet), style.revision));
         context.announce(said);
+        await context.refreshStyles();
       }),
     );
   });
