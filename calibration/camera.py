@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import cv2
@@ -29,6 +29,7 @@ from calibration.boards import Board, Pattern, board_corners, board_outline
 from calibration.corners import Corners, Seen
 from calibration.errors import CalibrationError, FitError
 from calibration.homography import Array
+from calibration.place_errors import PlaceErrors, grid
 from calibration.spread import spread_of
 from calibration.table_map import Accuracy, Lens, TableMap
 
@@ -82,9 +83,6 @@ enough to cover the true error nine times in ten (tests/bench/calibration.py).""
 HULL = 1.5
 """How far beyond the boards' hull the map is trusted (about the hull's middle)."""
 
-GRID = (17, 11)
-"""Places over the canvas at which the error is stated."""
-
 CHECKED = 12
 """Fewest corners in common for a photo to be of use."""
 
@@ -125,16 +123,6 @@ class Laid:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class ErrorMap:
-    """Stated error over the canvas: ``canvas_px`` (N, 2), ``stated_mm`` (N,), below which it stays
-    nine times in ten; ``trusted`` (N,) whether within one and a half hulls of the boards."""
-
-    canvas_px: Array
-    stated_mm: Array
-    trusted: NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """All that photos gave. ``table_map`` is None when no photo shows the thrown pattern.
 
@@ -145,7 +133,6 @@ class Fit:
     camera_lens: CameraLens
     photos: tuple[PhotoFit, ...]
     laid: tuple[Laid, ...]
-    error_map: ErrorMap | None
     printed_rms_mm: float
     noise_ratio: float
     print_scale: tuple[float, float]
@@ -611,17 +598,15 @@ def _result(problem: _Problem, theta: Array, sigma: Array, weights: Array) -> Fi
     ratio = _noise_ratio(problem, theta, weights)
     laid = _laid(problem, theta)
     table_map: TableMap | None = None
-    error_map: ErrorMap | None = None
     words: tuple[str, ...] = ()
     if problem.thrown is not None:
-        table_map, error_map = _mapped(problem, theta, sigma, weights, ratio, laid)
+        table_map = _mapped(problem, theta, sigma, weights, ratio, laid)
         words = table_map.accuracy.words if table_map.accuracy else ()
     return Fit(
         table_map=table_map,
         camera_lens=_camera_lens(problem, theta),
         photos=_photo_fits(problem, theta, weights),
         laid=laid,
-        error_map=error_map,
         printed_rms_mm=_printed_rms_mm(problem, theta),
         noise_ratio=ratio,
         print_scale=(
@@ -639,10 +624,8 @@ def _mapped(
     weights: Array,
     ratio: float,
     laid: tuple[Laid, ...],
-) -> tuple[TableMap, ErrorMap]:
-    """The table map with its stated error, and that error place by place."""
-    assert problem.thrown is not None
-    canvas = problem.thrown.canvas_px
+) -> TableMap:
+    """The table map with its stated error, over all and place by place."""
     plain = _map_of(problem, theta, None, None)
     places, effects, covariance = _stated(problem, theta, sigma, weights, ratio)
     spread = spread_of(effects, covariance, places, cover=COVER)
@@ -663,10 +646,10 @@ def _mapped(
         words=words,
         shape_mm=(shape.rms_mm, shape.p95_mm, shape.max_mm),
     )
-    table_map = _map_of(problem, theta, accuracy, trusted)
-    gx, gy = np.meshgrid(np.linspace(0, canvas[0], GRID[0]), np.linspace(0, canvas[1], GRID[1]))
-    grid = np.stack([gx.ravel(), gy.ravel()], axis=1)
-    return table_map, ErrorMap(grid, spread.place_mm, _inside(trusted, places))
+    errors = PlaceErrors(
+        spread.place_mm, shape.place_mm, _on_canvas(plain, [b.outline_mm for b in laid])
+    )
+    return replace(_map_of(problem, theta, accuracy, trusted), places=errors)
 
 
 def _stated(
@@ -685,16 +668,15 @@ def _stated(
     soft[: 2 * n] /= max(1.0, ratio)
     jacobian = jacobian * soft[:, None]
     covariance = np.linalg.pinv(jacobian.T @ jacobian, hermitian=True)
-    gx, gy = np.meshgrid(np.linspace(0, canvas[0], GRID[0]), np.linspace(0, canvas[1], GRID[1]))
-    grid = np.stack([gx.ravel(), gy.ravel()], axis=1)
+    places = grid(canvas)
     at = problem.at_projector
 
     def light(part: Array) -> Array:
-        return TABLE_UNIT_MM * _light_on_table(canvas, part, grid)
+        return TABLE_UNIT_MM * _light_on_table(canvas, part, places)
 
-    solved = np.zeros((len(grid), 2, problem.count))
+    solved = np.zeros((len(places), 2, problem.count))
     solved[:, :, at:] = _differentiate(light, theta[at:], 1e-6)
-    seen_shift, light_shift, spreads = _considered(problem, theta, grid, sigma)
+    seen_shift, light_shift, spreads = _considered(problem, theta, places, sigma)
     gain = covariance @ (jacobian[: 2 * n].T @ (seen_shift * soft[: 2 * n, None]))
     considered = light_shift - np.einsum("nip,pc->nic", solved, gain)
     effects = np.concatenate([solved, considered], axis=2)
@@ -881,14 +863,6 @@ def _trusted(plain: TableMap, laid: tuple[Laid, ...]) -> Array:
     return outline if turn > 0 else outline[::-1]
 
 
-def _inside(outline: Array, places: Array) -> NDArray[np.bool_]:
-    contour = outline.astype(np.float32).reshape(-1, 1, 2)
-    return np.array(
-        [cv2.pointPolygonTest(contour, (float(x), float(y)), True) >= -0.5 for x, y in places],
-        dtype=np.bool_,
-    )
-
-
 def _words(ratio: float, trusted: Array, lit: Array, problem: _Problem) -> tuple[str, ...]:
     words = []
     if ratio > LENS_SUSPECT:
@@ -957,3 +931,10 @@ def _photo_fits(problem: _Problem, theta: Array, weights: Array) -> tuple[PhotoF
             )
         )
     return tuple(fits)
+
+
+def _on_canvas(table_map: TableMap, outlines: Sequence[Array]) -> tuple[Array, ...]:
+    """Outlines (4, 2) in canvas px of those that the light can reach."""
+    return tuple(
+        table_map.to_projector(outline) for outline in outlines if table_map.reaches(outline).all()
+    )

@@ -18,6 +18,8 @@ from numpy.typing import ArrayLike
 from calibration import homography as plane
 from calibration.errors import MapError
 from calibration.homography import Array
+from calibration.place_errors import PlaceErrors
+from calibration.place_errors import from_dict as place_errors_from_dict
 
 FORMAT = 1
 """Version of the dictionary form."""
@@ -76,6 +78,7 @@ class TableMap:
     coordinate is positive on the lit side of the horizon; then ``lens`` bends ideal px to canvas
     px. ``canvas_px`` = (width, height) that the map was made for: on any other canvas it is void.
     ``trusted_mm`` (N, 2): outline of the part of the table the figures speak for, or None = all lit.
+    ``places``: the stated error place by place, or None where it is not known.
     """
 
     projector_from_table: Array
@@ -83,6 +86,7 @@ class TableMap:
     lens: Lens | None = None
     accuracy: Accuracy | None = None
     trusted_mm: Array | None = None
+    places: PlaceErrors | None = None
 
     def __post_init__(self) -> None:
         _check_canvas(self.canvas_px)
@@ -211,6 +215,7 @@ class TableMap:
             "lens": None if self.lens is None else _lens_to_dict(self.lens),
             "accuracy": None if self.accuracy is None else _accuracy_to_dict(self.accuracy),
             "trusted_mm": None if self.trusted_mm is None else self.trusted_mm.tolist(),
+            "places": None if self.places is None else self.places.to_dict(),
         }
 
     def _reframed(self, new_from_old: Array) -> TableMap:
@@ -243,6 +248,8 @@ def from_dict(data: Mapping[str, Any]) -> TableMap:
         accuracy = None if data.get(field) is None else _accuracy_from_dict(data[field])
         field = "trusted_mm"
         trusted = None if data.get(field) is None else np.array(data[field], dtype=np.float64)
+        field = "places"
+        places = None if data.get(field) is None else place_errors_from_dict(data[field])
     except (KeyError, TypeError, ValueError) as wrong:
         raise MapError(
             f"The table map's field {field!r} is missing or not what it should be.",
@@ -250,7 +257,7 @@ def from_dict(data: Mapping[str, Any]) -> TableMap:
             where=field,
             hint="Calibrate again.",
         ) from wrong
-    return TableMap(matrix, (width, height), lens, accuracy, trusted)
+    return TableMap(matrix, (width, height), lens, accuracy, trusted, places)
 
 
 def _points(points: ArrayLike) -> Array:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
 
@@ -23,6 +23,7 @@ from scipy.optimize import least_squares
 from calibration import homography as plane
 from calibration.errors import CalibrationError, TapeError
 from calibration.homography import Array
+from calibration.place_errors import PlaceErrors, grid
 from calibration.spread import spread_of
 from calibration.table_map import Accuracy, Lens, TableMap
 
@@ -535,12 +536,10 @@ def _result(
     covariance = np.linalg.pinv(weighted.T @ weighted)
     # A deviation in the tape's scale is met by the shape's size: the sixth and seventh parameter
     # are part of the covariance, and the places move with them.
-    w, h = problem.canvas_px
-    gx, gy = np.meshgrid(np.linspace(0, w, 9), np.linspace(0, h, 9))
-    grid = np.stack([gx.ravel(), gy.ravel()], axis=1)
+    lit = grid(problem.canvas_px)
     steps = np.array([*np.full(SHAPE, 1e-6 * theta[0]), 1e-6, 1e-6])
-    effects = _differentiate(lambda t: _table(problem, t, grid), theta, steps)
-    spread = spread_of(effects, covariance, _table(problem, theta, grid), cover=COVER)
+    effects = _differentiate(lambda t: _table(problem, t, lit), theta, steps)
+    spread = spread_of(effects, covariance, _table(problem, theta, lit), cover=COVER)
     off = np.array([r.off_mm for r in readings])
     words = _words(again, checks)
     accuracy = Accuracy(
@@ -553,7 +552,7 @@ def _result(
         noise_ratio=math.sqrt(float(misses @ misses) / checks) if checks > 0 else None,
         words=words,
     )
-    table_map = _map_of(problem, theta, accuracy)
+    table_map = replace(_map_of(problem, theta, accuracy), places=PlaceErrors(spread.place_mm))
     places = table_map.to_table(problem.px)
     return TapeResult(
         table_map=table_map,

@@ -13,6 +13,7 @@ from calibration.camera import fit_map
 from calibration.corners import Seen
 from calibration.errors import FitError, MapError
 from calibration.homography import Array
+from calibration.place_errors import PlaceErrors, grid
 from calibration.residuals import CheckLine, Verdict, judge_length, judge_shift, worst
 from calibration.table_map import TableMap
 
@@ -88,7 +89,18 @@ def tie_scale(table_map: TableMap, read: LineRead) -> TableMap:
         math.hypot(mm, NINE_IN_TEN * sigma * r) for mm, r in zip(known.shape_mm, reach, strict=True)
     )
     stated = replace(known, rms_mm=rms, p95_mm=p95, max_mm=largest)
-    return table_map.scaled(1 + weight * (factor - 1)).with_accuracy(stated)
+    tied = table_map.scaled(1 + weight * (factor - 1)).with_accuracy(stated)
+    return replace(tied, places=_tied_places(table_map, NINE_IN_TEN * sigma))
+
+
+def _tied_places(table_map: TableMap, of_scale: float) -> PlaceErrors | None:
+    """Errors by places once the scale is known to ``of_scale``: that of the shape, and of the scale."""
+    known = table_map.places
+    if known is None or known.shape_mm is None:
+        return known
+    lit = table_map.to_table(grid(table_map.canvas_px))
+    away = np.linalg.norm(lit - lit.mean(axis=0), axis=1)
+    return replace(known, stated_mm=np.hypot(known.shape_mm, of_scale * away))
 
 
 def _reach(table_map: TableMap) -> tuple[float, float, float]:

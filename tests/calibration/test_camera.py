@@ -6,12 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely import Point, Polygon
 
-from calibration.boards import Board, MeasuredLength, measured_board, pattern
+from calibration.boards import Board, MeasuredLength, board_outline, measured_board, pattern
 from calibration.camera import Fit, fit_map
 from calibration.corners import Corners, Seen, detect
+from calibration.coverage import coverage
 from calibration.errors import CalibrationError, FitError
 from calibration.photo import decode
+from calibration.place_errors import grid
 from tests.calibration.simulator import (
     A3,
     PHONE,
@@ -224,16 +227,26 @@ def test_a_hand_held_walk_round_the_table() -> None:
     assert p95(scene, three) < 0.35
 
 
-def test_error_map_and_coverage_follow_the_board() -> None:
+def test_errors_by_places_follow_the_board() -> None:
     _, seen = one_photo(6)
-    fit = fit_map([seen], A3, HOLED)
-    assert fit.table_map is not None
-    assert fit.error_map is not None
-    assert fit.table_map.trusted_mm is not None
-    inside = fit.error_map.trusted
+    table_map = fit_map([seen], A3, HOLED).table_map
+    assert table_map is not None
+    assert table_map.places is not None
+    assert table_map.trusted_mm is not None
+    trusted = Polygon(table_map.trusted_mm)
+    lit = table_map.to_table(grid(table_map.canvas_px))
+    inside = np.array([trusted.contains(Point(place)) for place in lit])
+    stated_mm = table_map.places.stated_mm
     assert 0 < inside.sum() < len(inside)
-    assert fit.error_map.stated_mm[inside].mean() < fit.error_map.stated_mm[~inside].mean()
-    assert any("per cent of the lit table" in w for w in fit.words)
+    assert stated_mm[inside].mean() < stated_mm[~inside].mean()
+    found = coverage(table_map)
+    assert found is not None
+    assert 0 < found.share < 1
+    board = Polygon(found.boards[0])
+    assert board.area == pytest.approx(Polygon(board_outline(A3)).area, rel=0.01)
+    cuttable = [z for z in found.zones if z.state == "good"]
+    assert sum(Polygon(z.rings[0]).intersection(board).area for z in cuttable) > 0.9 * board.area
+    assert any("per cent of the lit table" in w for w in table_map.accuracy.words)
 
 
 def test_a_short_measured_length_widens_the_stated_error() -> None:
