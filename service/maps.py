@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from calibration.coverage import coverage
 from calibration.errors import TapeError
 from calibration.residuals import CheckLine, Verdict, check_lines, judge_length, judge_map, worst
 from calibration.table_map import TableMap, from_dict
@@ -18,6 +19,7 @@ from service.schemas_maps import (
     CheckView,
     CheckWish,
     ClothWish,
+    CoverageView,
     MapDetail,
     MapWish,
     ResidualView,
@@ -26,6 +28,12 @@ from service.schemas_maps import (
 )
 from service.store.tables import CheckRow, MapRow
 from service.wishes import in_mm, signed_mm
+
+ZONE_WORDS = {
+    "good": "good to cut by",
+    "warn": "nothing fitted here",
+    "not for cutting": "not for cutting",
+}
 
 NEEDED = ("along", "across", "diagonal")
 """Ways that a check line must have been measured in before a map is called good."""
@@ -111,6 +119,7 @@ def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
             "verdict": verdict,
             "verdict_text": text,
             "checks": [_check_view(check, v) for check, v in judged],
+            "last_checked": max((check.when for check in checks), default=None),
             "table_corners": corners.tolist(),
         }
     )
@@ -129,6 +138,41 @@ def _accuracy(table_map: TableMap) -> dict[str, Any] | None:
         "noise_ratio": known.noise_ratio,
         "mm_per_px": table_map.mm_per_px(corners).tolist(),
     }
+
+
+def coverage_of(table_map: TableMap) -> CoverageView:
+    """Where on the lit table the map may be cut by. Raises RefusedError for a map that was made
+    before errors were kept by places."""
+    found = coverage(table_map)
+    if found is None:
+        raise RefusedError(
+            "nothing is known of how true this map is place by place",
+            code="map.no_places",
+            hint="Calibrate again: maps of before do not keep it.",
+        )
+    return CoverageView.model_validate(
+        {
+            "lit": table_map.lit_outline().tolist(),
+            "zones": [
+                {
+                    "state": zone.state,
+                    "words": ZONE_WORDS[zone.state],
+                    "rings": [ring.tolist() for ring in zone.rings],
+                    "label_at": zone.label_at,
+                    "room_mm": zone.room_mm,
+                    "hatch": [line.tolist() for line in zone.hatch],
+                }
+                for zone in found.zones
+            ],
+            "levels": [
+                {"mm": level.mm, "lines": [line.tolist() for line in level.lines]}
+                for level in found.levels
+            ],
+            "boards": [board.tolist() for board in found.boards],
+            "share": found.share,
+            "words": f"{100 * found.share:.0f} per cent of the light is good to cut by.",
+        }
+    )
 
 
 def stored_map(row: MapRow) -> TableMap:

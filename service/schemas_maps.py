@@ -98,6 +98,35 @@ class AccuracyView(Wire):
     mm_per_px: list[float] = Field(description="at the canvas' corners, from bottom left")
 
 
+class ZoneView(Wire):
+    """A part of the lit table, table mm: what it is good for, where its words have room."""
+
+    state: Verdict
+    words: str
+    rings: list[list[Point]] = Field(description="its outline, then its holes")
+    label_at: Point
+    room_mm: float
+    hatch: list[list[Point]] = Field(description="lines that shade what is not to be cut by")
+
+
+class LevelView(Wire):
+    """Lines along which the stated error is ``mm``."""
+
+    mm: float
+    lines: list[list[Point]]
+
+
+class CoverageView(Wire):
+    """The lit table parted by how true the map is there, table mm."""
+
+    lit: list[Point]
+    zones: list[ZoneView]
+    levels: list[LevelView]
+    boards: list[list[Point]] = Field(description="where the printed board lay")
+    share: float = Field(description="part of the lit area that is good to cut by, 0 to 1")
+    words: str
+
+
 class MapDetail(Wire):
     """A table map and what is known of its error."""
 
@@ -120,6 +149,7 @@ class MapDetail(Wire):
     verdict: Verdict
     verdict_text: str
     checks: list[CheckView]
+    last_checked: str | None = Field(description="when a line was last measured on it")
     table_corners: list[Point] = Field(description="what the canvas' corners light, table mm")
 
 

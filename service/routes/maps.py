@@ -15,6 +15,7 @@ from service.schemas_maps import (
     CheckLines,
     CheckWish,
     ClothWish,
+    CoverageView,
     MapDetail,
     MapList,
     MapWish,
@@ -77,6 +78,14 @@ def check_lines(map_id: str, request: Request) -> CheckLines:
     with _database(request).reading() as session:
         table_map = maps.stored_map(store.get_map(session, map_id))
     return CheckLines(lines=maps.lines_of(table_map))
+
+
+@router.get("/maps/{map_id}/coverage")
+def coverage(map_id: str, request: Request) -> CoverageView:
+    """The lit table parted by how true the map is there."""
+    with _database(request).reading() as session:
+        table_map = maps.stored_map(store.get_map(session, map_id))
+    return maps.coverage_of(table_map)
 
 
 @router.post("/maps/{map_id}/checks")
