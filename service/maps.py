@@ -339,9 +339,11 @@ def _verdict(
         if (name := _needed_name(lines, way)) and not _was_measured(way, measured)
     ]
     if missing or checked is None:
+        by_camera = table_map.accuracy is not None and table_map.accuracy.method == "camera"
+        alone = "the photographs" if by_camera else "the distances"
         return (
             "unchecked",
-            f"Not checked yet: measure the line {', then '.join(missing)}. By the distances alone "
+            f"Not checked yet: measure the line {', then '.join(missing)}. By {alone} alone "
             f"the lines are true to about {own.off_mm:.1f} mm.",
         )
     return "good", checked.words

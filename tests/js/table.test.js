@@ -14,7 +14,9 @@ import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/ap
 import { needed } from "../../web/app/table/sleeve.js";
 import { flawOutline, nowhere, whereOf } from "../../web/app/table/again.js";
 import { mayKeep, nextPair, offWords, withReading } from "../../web/app/calibrate/readings.js";
+import { coverageItems, halfway } from "../../web/app/calibrate/coverage.js";
 import { roomBeside } from "../../web/app/calibrate/crosses.js";
+import { agreement, figures } from "../../web/app/calibrate/figures.js";
 
 /** @typedef {[number, number]} P */
 const near = (/** @type {number} */ a, /** @type {number} */ b, tolerance = 1e-9) => assert.ok(Math.abs(a - b) <= tolerance, `${a} is not ${b}`);
@@ -370,4 +372,40 @@ test("a spoiled hand is nowhere on the layout until the rest is laid again", () 
   const pieces = [{ key: "Front#1", piece: "Front", hands: ["drawn", "turned"] }, { key: "Front#2", piece: "Front", hands: ["drawn"] }];
   assert.deepEqual(nowhere(cutting(0), pieces), []);
   assert.deepEqual(nowhere(cutting(1), pieces), ["1 x Front (turned over)"]);
+});
+
+test("a map's figures say mm, never pixels alone, and what was not checked", () => {
+  const map = {
+    route: "camera", accuracy: { rms_mm: 0.12, p95_mm: 0.24, max_mm: 0.4, noise_ratio: 1.1, mm_per_px: [0.62, 0.63, 0.71, 0.7] },
+    checks: [], created: "2026-03-02T09:00:00+00:00", last_checked: null, canvas: /** @type {[number, number]} */ ([1920, 1080]), dpr: 1, screen: "1920 x 1080",
+  };
+  const told = Object.fromEntries(figures(map));
+  assert.match(told["Lines are off by"], /0\.1 mm on average, less than 0\.2 mm .* 0\.4 mm at the worst/);
+  assert.match(told["One point of light"], /0\.6 mm near left, 0\.6 mm near right, 0\.7 mm far right, 0\.7 mm far left/);
+  assert.equal(told["Verified by tape"], "no");
+  assert.match(told.Made, /; not checked since$/);
+  const line = { nominal_mm: 600, measured_mm: 600.7, when: "2026-03-02T10:00:00+00:00" };
+  assert.match(Object.fromEntries(figures({ ...map, checks: [line], last_checked: line.when }))["Verified by tape"], /^yes, one line: off by 0\.7 mm at most$/);
+  assert.match(agreement("camera", 2.4), /2\.4 times .* bends light/);
+  assert.match(agreement("tape", null), /nothing checks them/);
+});
+
+test("the coverage hatches what is not for cutting and says so", () => {
+  /** @type {P[]} */
+  const rest = [[100, 0], [900, 0], [900, 600], [100, 600]];
+  const found = {
+    lit: SQUARE, share: 0.2, words: "", boards: [SQUARE], levels: [{ mm: 0.5, lines: [/** @type {P[]} */ ([[50, 0], [50, 100]])] }],
+    zones: [
+      { state: "good", words: "good to cut by", rings: [SQUARE], label_at: /** @type {P} */ ([50, 50]), room_mm: 50, hatch: [] },
+      { state: "not for cutting", words: "not for cutting", rings: [rest], label_at: /** @type {P} */ ([500, 300]), room_mm: 300, hatch: [/** @type {P[]} */ ([[100, 0], [700, 600]])] },
+    ],
+  };
+  const items = coverageItems(found, 15);
+  const said = items.flatMap((item) => (item.kind === "text" ? item.lines : []));
+  assert.ok(said.includes("not for cutting") && said.includes("0.5 mm"));
+  assert.ok(!said.includes("good to cut by"), "no room for its words");
+  assert.ok(items.some((item) => item.kind === "path" && item.closed && item.points === SQUARE));
+  assert.ok(items.some((item) => item.kind === "path" && item.points === found.zones[1].hatch[0]));
+  assert.ok(items.every((item) => item.kind !== "text" || item.cap >= 15));
+  near(halfway([[0, 0], [10, 0], [10, 30]])[1], 10);
 });

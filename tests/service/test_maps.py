@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
+from shapely import Polygon
 
 from calibration import homography
 from calibration.table_map import TableMap
@@ -228,3 +229,20 @@ def test_thickness_that_cannot_be_is_refused(client: TestClient, change: dict[st
     answer = client.post(f"/api/maps/{found['id']}/on-cloth", json=wish)
     assert answer.status_code == 422
     assert client.get("/api/maps/current").json()["id"] == found["id"]
+
+
+def test_where_a_map_is_good_to_cut_by_is_told(client: TestClient) -> None:
+    made = keep(client)
+    assert made["last_checked"] is None
+    found = client.get(f"/api/maps/{made['id']}/coverage").json()
+    lit = Polygon(found["lit"])
+    parts = sum(Polygon(z["rings"][0], z["rings"][1:]).area for z in found["zones"])
+    assert parts == pytest.approx(lit.area, rel=1e-3)
+    good = sum(Polygon(z["rings"][0]).area for z in found["zones"] if z["state"] == "good")
+    assert found["share"] == pytest.approx(good / lit.area, rel=1e-6)
+    assert found["boards"] == []
+    assert client.get("/api/maps/none/coverage").status_code == 404
+    line = client.get(f"/api/maps/{made['id']}/check-lines").json()["lines"][0]
+    answer = {"line": line["id"], "measured": line["nominal_mm"], "unit": "mm"}
+    checked = client.post(f"/api/maps/{made['id']}/checks", json=answer).json()
+    assert checked["last_checked"] == checked["checks"][0]["when"]

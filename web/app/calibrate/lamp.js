@@ -3,6 +3,7 @@
 import { checkItems } from "../table/signs.js";
 import { tableMap } from "../table/map.js";
 import { paint } from "../table/paint.js";
+import { coverageItems } from "./coverage.js";
 import { screenSetting, setSize, watchSize } from "../table/surface.js";
 
 /** @typedef {import("../table/surface.js").ScreenSetting} ScreenSetting */
@@ -12,7 +13,8 @@ import { screenSetting, setSize, watchSize } from "../table/surface.js";
 /**
  * @typedef {{kind: "dark"} | {kind: "crosses", set: CrossSet, pair: [string, string] | null}
  *   | {kind: "pattern", black: [number, number, number, number][]}
- *   | {kind: "line", line: Line, map: import("../table/map.js").MapData}} Shown
+ *   | {kind: "line", line: Line, map: import("../table/map.js").MapData}
+ *   | {kind: "coverage", coverage: import("./coverage.js").Coverage, map: import("../table/map.js").MapData}} Shown
  */
 
 /**
@@ -123,6 +125,10 @@ function drawShown(ctx, size, shown) {
   if (shown.kind === "line") {
     const map = tableMap(shown.map);
     paint(ctx, checkItems(shown.line, { shade: "line", look: LOOK }), map, PALETTE);
+    return;
+  }
+  if (shown.kind === "coverage") {
+    paint(ctx, coverageItems(shown.coverage, LOOK.cap_mm), tableMap(shown.map), PALETTE);
     return;
   }
   for (const [name, place] of Object.entries(shown.set.crosses)) {

@@ -4,14 +4,16 @@ import { call } from "../api.js";
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel, wrong } from "../table/panel.js";
 import { tableMap } from "../table/map.js";
 import { settingChanges } from "../table/surface.js";
+import { coverageDrawing } from "./coverage.js";
 import { crossSet, freeRoom, pairsOf, roomBeside } from "./crosses.js";
+import { figures } from "./figures.js";
 import { farLamp, lendLamp, ownLamp } from "./lamp.js";
 import { byPhotos } from "./photos.js";
 import { isPair, mayKeep, nextPair, offWords, withReading } from "./readings.js";
 
 /** @typedef {import("./readings.js").Tried} Tried */
 /** @typedef {import("./readings.js").Reading} Reading */
-/** @typedef {{id: string, name: string, verdict: string, verdict_text: string, p95_mm: number | null, created: string, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, words: string[], checks: {line: string, label: string, nominal_mm: number, measured_mm: number, words: string, verdict: string, when: string}[]}} MapDetail */
+/** @typedef {{id: string, name: string, verdict: string, verdict_text: string, p95_mm: number | null, accuracy: import("./figures.js").Accuracy | null, route: string, created: string, last_checked: string | null, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, words: string[], checks: {line: string, label: string, nominal_mm: number, measured_mm: number, words: string, verdict: string, when: string}[]}} MapDetail */
 /** @typedef {{id: string, label: string, nominal_mm: number, from: [number, number], to: [number, number], needed: boolean}} CheckLine */
 
 const KEPT = "grainfold.readings";
@@ -89,7 +91,8 @@ async function start() {
       element("button", { class: "main", disabled: !setting, click: () => begin("corners") }, "Four crosses, six distances"),
       element("button", { disabled: !setting, click: () => begin("grid") }, "Nine crosses, for a truer map"),
       element("button", { disabled: !setting, click: photographs }, "By photographs of a printed board"),
-      ...(same && current ? [element("button", { click: () => void check(/** @type {MapDetail} */ (current)) }, "Only check the map in use")] : []),
+      ...(same && current ? [element("button", { click: () => void check(/** @type {MapDetail} */ (current)) }, "Only check the map in use"),
+        element("button", { click: () => void check(/** @type {MapDetail} */ (current), true) }, "How true the map in use is")] : []),
       ...(role === "both" ? [element("a", { class: "button", href: "/calibrate?window=desk" }, "Type in this window, light in another")] : []),
       element("a", { class: "button", href: "/" }, "To the desk")));
   lamp.show(setting ? { kind: "crosses", set: crossSet("corners", setting.canvas), pair: null } : { kind: "dark" });
@@ -229,8 +232,8 @@ async function keep() {
   }
 }
 
-/** Light known lengths and take what they measure. @param {MapDetail} which */
-async function check(which) {
+/** Light known lengths and take what they measure. @param {MapDetail} which @param {boolean} [told]  only what is known already */
+async function check(which, told = false) {
   map = which;
   made = lamp.setting();
   try {
@@ -239,7 +242,8 @@ async function check(which) {
     trouble = /** @type {Error} */ (error);
     return start();
   }
-  checkNext(lines.filter((l) => l.needed), 0);
+  if (told) verdict([]);
+  else checkNext(lines.filter((l) => l.needed), 0);
 }
 
 /** @param {CheckLine[]} todo @param {number} index */
@@ -294,6 +298,7 @@ function verdict(done) {
     element("p", {}, map.verdict_text),
     element("ul", {}, ...map.checks.map((c) => element("li", {}, `${c.label}: ${c.words}`))),
     ...map.words.map((w) => element("p", { class: "soft" }, w)),
+    element("dl", { class: "keys" }, ...figures(map).flatMap(([what, known]) => [element("dt", {}, what), element("dd", {}, known)])),
     ...tiePart(),
     clothPart(),
     element("p", { class: "soft" }, "This holds for this picture size, zoom and screen, as long as projector and table stay where they are. Check again when either was touched."),
@@ -301,7 +306,44 @@ function verdict(done) {
       ...(map.verdict === "unchecked" ? [element("button", { class: "main", click: () => checkNext(lines.filter((l) => l.needed), 0) }, "Measure the lines")] : []),
       ...(more.length ? [element("button", { click: () => checkNext([...more], 0) }, `Check ${more.length} more lines`)] : []),
       element("button", { class: map.verdict === "good" || map.verdict === "unchecked" ? "" : "main", click: () => void start() }, "Calibrate again"),
+      element("button", { id: "coverage", click: () => void places(done) }, "Where it is good to cut by"),
       element("a", { class: map.verdict === "good" ? "button main" : "button", href: "/table" }, "To the table")));
+}
+
+/** How true the map is place by place: drawn, and lit on the table when asked. @param {CheckLine[]} done */
+async function places(done) {
+  const shown = map;
+  if (!shown) return void start();
+  /** @type {import("./coverage.js").Coverage} */
+  let found;
+  try {
+    found = await call("GET", `/maps/${shown.id}/coverage`);
+  } catch (error) {
+    trouble = /** @type {Error} */ (error);
+    return verdict(done);
+  }
+  if (map !== shown || panel.name !== "verdict") return;
+  const drawing = () => {
+    redraw = drawing;
+    lamp.show({ kind: "dark" });
+    place(false);
+    panel.show("places",
+      heading("Where it is good to cut by"),
+      element("p", {}, found.words),
+      coverageDrawing(found),
+      element("p", { class: "soft" }, "The light from above, your side below. Heavy line: the rim of what is good to cut by. Dashed: lines of equal error. Slanted lines: farther than half the sheet's reach beyond it, or off by more than the limit; do not cut there. Dotted: where the sheet lay."),
+      element("div", { class: "actions" },
+        element("button", { class: "main", click: () => verdict(done) }, "Back"),
+        element("button", { id: "light-coverage", click: lit }, "Light it on the table")));
+  };
+  const lit = () => {
+    redraw = lit;
+    lamp.show({ kind: "coverage", coverage: found, map: shown });
+    const [w, h] = shown.canvas;
+    place(true, [0.02 * w, 0.02 * h, 0.3 * w, 0.3 * h]);
+    panel.show("places-lit", heading("Lit on the table"), element("div", { class: "actions" }, element("button", { class: "main", click: drawing }, "Back")));
+  };
+  drawing();
 }
 
 /** What was typed of the cloth, kept while it is refused. */
