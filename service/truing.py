@@ -13,7 +13,9 @@ from nesting.errors import NestingError
 from nesting.findings import Finding, Level
 from nesting.pieces.piece import Piece, Style
 from nesting.pieces.sides import Join
-from nesting.pieces.truing import Proposal, Walk, findings_of, walk_style
+from nesting.pieces.truing import walk_style
+from nesting.pieces.walk import Proposal, Walk
+from nesting.pieces.walk_findings import findings_of
 from nesting.polygon import FloatArray, as_points, point_along
 from service.views import DIGITS, finding_view, points_view
 

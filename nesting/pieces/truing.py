@@ -3,121 +3,38 @@
 An edge's *sewn length* is its length without dart mouths and stated ease. The two sides of a seam, an
 edge or a row of edges each, must agree in it; their notches must meet; and where the seam ends, the
 outer edges of the two pieces must run on smoothly. What is wrong is said, with a drawing of what would
-mend it; nothing is changed. Walking seams, and taking darts and ease out of them, is common practice.
+mend it; nothing is changed. Method: published practice, see tests/external/test_walking_seams.py.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from nesting.findings import Finding, Level
+from nesting.findings import Finding
 from nesting.lines import unit
 from nesting.pieces.joints import Pose, counter_clockwise_deg, leaving, smooth
 from nesting.pieces.layers import faces
-from nesting.pieces.mend import At, end_edge, redraw
+from nesting.pieces.mend import At
 from nesting.pieces.outline import Edge, EdgeKind
 from nesting.pieces.partners import Seam, declared_seams, edges_by_name, said_row
 from nesting.pieces.parts import sub_path
 from nesting.pieces.piece import Piece, Style
 from nesting.pieces.sides import Join, Named, Part, PlacedNotch, Side, side_of
+from nesting.pieces.walk import ANGLE_DEG, LENGTH_MM, NOTCH_MM, NotchMeeting, Proposal, Walk
+from nesting.pieces.walk_findings import findings_of, no_partner
 from nesting.polygon import FloatArray, as_points, path_length, point_along
 from nesting.tolerance import SHORT_EDGE_MM
-
-LENGTH_MM: Final = 1.0
-"""Sewn lengths that differ by more than a cutter's tolerance (1 mm) are said."""
-
-NOTCH_MM: Final = 2.0
-"""Notches that miss each other by more than this are said: each is cut to 1 mm."""
-
-ANGLE_DEG: Final = 3.0
-"""A joined edge that turns by more than this where the seam meets it is said."""
 
 JOINED_DEG: Final = 45.0
 """Edges that meet at a greater turn are a corner of the garment, not a line that runs on."""
 
 FIT_MM: Final = 0.5
 """An edge that strays from another by less than this everywhere is of one shape with it."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Proposal:
-    """What would mend a finding: ``edge`` of ``piece`` redrawn at its corner ``at``, onto the line
-    ``points`` (N, 2), mm, in the piece's frame. ``length_mm`` is the edge's new length where it is
-    ended sooner, 0 where it is redrawn to run on smooth. ``laid`` is the same line in the frame of
-    the first piece, as the walk is drawn; ``of_second`` says that the piece is the walk's second."""
-
-    piece: str
-    edge: str
-    points: FloatArray
-    text: str
-    at: At = "end"
-    length_mm: float = 0.0
-    laid: FloatArray = field(default_factory=lambda: as_points([]))
-    of_second: bool = False
-
-    def applied(self, piece: Piece) -> Piece:
-        """The piece mended. Raises PieceError where a dart or notch is in the way."""
-        if self.length_mm > 0:
-            return end_edge(piece, self.edge, self.length_mm, at=self.at)
-        return redraw(piece, self.edge, self.points, at=self.at)
-
-
-@dataclass(frozen=True, slots=True)
-class NotchMeeting:
-    """A notch of one side and the one it meets, mm of sewn length from the first side's start;
-    ``other_mm`` is None for a notch that meets none. ``here_at`` and ``other_at`` are their places on
-    the two laid lines, mm along them as drawn."""
-
-    name: str
-    here_mm: float | None
-    other_mm: float | None
-    here_at: float | None = None
-    other_at: float | None = None
-
-    @property
-    def miss_mm(self) -> float:
-        """How far the two lie apart, 0 where one is missing."""
-        if self.here_mm is None or self.other_mm is None:
-            return 0.0
-        return self.other_mm - self.here_mm
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Walk:
-    """One seam walked: its two sides by name ("piece/edge", rows joined by plus signs in order along
-    the first), their sewn lengths, mm, notches met, and how much the joined outer edges turn at the
-    seam's start and end, degrees (positive: a point sticks out; negative: a hollow). ``laid`` is the
-    first side's path, ``other_laid`` the second's laid along it, (N, 2); ``joins`` and
-    ``other_joins`` lie along these; ``turned_over`` says that the second piece (of a row, the one at
-    the seam's start) was turned over to be sewn, ``turned`` names all edges whose pieces were.
-    ``order_doubted``: a row fits better the other way
-    round."""
-
-    first: str
-    second: str
-    first_mm: float
-    second_mm: float
-    notches: tuple[NotchMeeting, ...]
-    turn_at_start_deg: float
-    turn_at_end_deg: float
-    laid: FloatArray
-    other_laid: FloatArray
-    proposals: tuple[Proposal, ...] = ()
-    turned_over: bool = False
-    turned: frozenset[str] = frozenset()
-    joins: tuple[Join, ...] = ()
-    other_joins: tuple[Join, ...] = ()
-    order_doubted: bool = False
-
-    @property
-    def difference_mm(self) -> float:
-        """Sewn length of the first side less that of the second, mm."""
-        return self.first_mm - self.second_mm
 
 
 Runs = frozenset[frozenset[str]]
@@ -138,7 +55,7 @@ def walk_style(style: Style) -> tuple[tuple[Walk, ...], tuple[Finding, ...]]:
     for seam in seams:
         unknown = [n for n in (*seam.run, *seam.row) if n not in edges]
         if unknown:
-            findings.append(_no_partner(seam, unknown))
+            findings.append(no_partner(seam, unknown))
             continue
         sides = [[(edges[n][0], edges[n][1].name) for n in row] for row in (seam.run, seam.row)]
         anchor = seam.run.index(seam.said_on) if seam.said_on in seam.run else 0
@@ -271,96 +188,6 @@ def _walk(one: Side, two: Side, runs: Runs) -> Walk:
         ),
     )
     return _with_proposals(walk, one, two, (start, end))
-
-
-def findings_of(walk: Walk) -> list[Finding]:
-    """What a person should look at in a walked seam."""
-    where = walk.first
-    said: list[Finding] = []
-    gap = walk.difference_mm
-    if abs(gap) > LENGTH_MM:
-        longer, shorter = (walk.first, walk.second) if gap > 0 else (walk.second, walk.first)
-        said.append(
-            Finding(
-                "seam-lengths-differ",
-                Level.WARNING,
-                f"{longer} is {abs(gap):.1f} mm longer than {shorter} "
-                f"({walk.first_mm:.1f} and {walk.second_mm:.1f} mm sewn)",
-                where=where,
-                hint="shorten or lengthen one edge, or state the difference as ease",
-            )
-        )
-    for met in walk.notches:
-        if met.here_mm is None or met.other_mm is None:
-            if _at_corner(met, walk):
-                continue
-            on, off = (
-                (walk.first, walk.second) if met.other_mm is None else (walk.second, walk.first)
-            )
-            at = met.here_mm if met.other_mm is None else met.other_mm
-            said.append(
-                Finding(
-                    "notch-alone",
-                    Level.WARNING,
-                    f"the notch on {on} at {at:.1f} mm meets none on {off}",
-                    where=on,
-                    hint="add its partner or take it away",
-                )
-            )
-        elif abs(met.miss_mm) > NOTCH_MM:
-            said.append(
-                Finding(
-                    "notches-miss",
-                    Level.WARNING,
-                    f"a notch on {walk.first} at {met.here_mm:.1f} mm and its partner on "
-                    f"{walk.second} lie {abs(met.miss_mm):.1f} mm apart",
-                    where=where,
-                    hint="move one of them",
-                )
-            )
-    if walk.order_doubted:
-        said.append(
-            Finding(
-                "row-order",
-                Level.WARNING,
-                f"{walk.second} are sewn to {walk.first} in this order, but their outer edges run on "
-                "into its own the other way round",
-                where=where,
-                hint="name the edges of a row in the order in which they lie along the edge, from its "
-                "start",
-            )
-        )
-    for end, turn in (("start", walk.turn_at_start_deg), ("end", walk.turn_at_end_deg)):
-        if abs(turn) > ANGLE_DEG:
-            shape = "a point" if turn > 0 else "a hollow"
-            said.append(
-                Finding(
-                    "joined-edge-turns",
-                    Level.WARNING,
-                    f"at the {end} of {walk.first} the edge joined with {walk.second} makes {shape}: "
-                    f"it turns by {abs(turn):.1f} degrees",
-                    where=where,
-                    hint="redraw both outer edges as one smooth line across the seam",
-                )
-            )
-    return said
-
-
-def _at_corner(met: NotchMeeting, walk: Walk) -> bool:
-    """Whether a notch stands where the seam ends, or where two edges of the other side meet: it meets
-    a corner."""
-    at, drawn, joins, line = (
-        (met.here_mm, met.here_at, walk.other_joins, walk.other_laid)
-        if met.other_mm is None
-        else (met.other_mm, met.other_at, walk.joins, walk.laid)
-    )
-    if at is None or drawn is None:
-        return False
-    if min(abs(at), abs(walk.first_mm - at)) <= NOTCH_MM:
-        return True
-    own = walk.laid if met.other_mm is None else walk.other_laid
-    shift = drawn / path_length(own) * path_length(line)
-    return any(abs(j.at_mm - shift) <= NOTCH_MM for j in joins)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -520,14 +347,3 @@ def _laid_along(one: FloatArray, two: FloatArray) -> FloatArray:
     along = unit(one[1] - one[0])
     offset = flipped - one[0]
     return as_points(one[0] + 2 * np.outer(offset @ along, along) - offset)
-
-
-def _no_partner(seam: Seam, unknown: Sequence[str]) -> Finding:
-    return Finding(
-        "partner-unknown",
-        Level.WARNING,
-        f"{said_row(seam.run)} is to be sewn to {said_row(seam.row)}, but the style does not have "
-        + " and ".join(unknown),
-        where=seam.said_on,
-        hint='name its partner as "piece/edge", a row as "piece/edge + piece/edge"',
-    )

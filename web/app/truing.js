@@ -78,6 +78,7 @@ async function open() {
         ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
       <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
       ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
+      ${truing.seams.length ? summaryView(truing.seams) : nothing}
       ${findingsView(truing.findings)}
       <ul class="seams">${truing.seams.map(seamView)}</ul>`;
     drawn = wide();
@@ -92,9 +93,18 @@ async function open() {
   );
 }
 
-/** @param {Seam} seam */
-function seamView(seam) {
-  return html`<li>
+/** How many seams meet, and the way to those that do not. @param {readonly Seam[]} seams */
+function summaryView(seams) {
+  const off = seams.map((seam, i) => ({ seam, i })).filter(({ seam }) => seam.findings.length);
+  const one = seams.length === 1;
+  if (!off.length) return html`<p>${one ? "The one seam walks" : `All ${seams.length} seams walk`} true.</p>`;
+  return html`<p>${seams.length - off.length} of ${seams.length} ${one ? "seam walks" : "seams walk"} true. To look at:
+    ${off.map(({ seam, i }, n) => html`${n ? ", " : ""}<a href=${`#seam-${i + 1}`}>${seam.first} to ${seam.second}</a>`)}.</p>`;
+}
+
+/** @param {Seam} seam @param {number} i */
+function seamView(seam, i) {
+  return html`<li id=${`seam-${i + 1}`}>
     <div>${seamDrawing(seam, { width: wide(), label: `${seam.second} laid along ${seam.first}, as they are drawn` })}
       ${seamStrips(seam, { width: wide(), system, label: "The same as straight lines of their sewn lengths; the list beside it says where they differ" })}</div>
     <div class="seam-words">

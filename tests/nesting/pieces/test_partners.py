@@ -19,7 +19,8 @@ from nesting.pieces.partners import declared_seams, read_row, said_row
 from nesting.pieces.piece import Dart, Notch, Piece, Style
 from nesting.pieces.sides import side_of
 from nesting.pieces.split import split
-from nesting.pieces.truing import Walk, walk_rows, walk_style
+from nesting.pieces.truing import walk_rows, walk_style
+from nesting.pieces.walk import Walk
 from nesting.polygon import as_points, path_length
 from tests.examples import examples
 from tests.nesting.drafts import add, curve, rectangle
