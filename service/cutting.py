@@ -75,6 +75,11 @@ class Hub:
         finally:
             self._listeners.remove(listener)
 
+    def wake(self) -> None:
+        """Let every stream look at once whether its page may still listen."""
+        for listener in list(self._listeners):
+            listener.tell(Event(0, "wake", {}), last=False)
+
     def tell(self, lay_id: str, cloth: str, view: CuttingView) -> None:
         """Tell every page that listens; called with the lock held."""
         data = {"lay_id": lay_id, "cloth": cloth, "cutting": view.model_dump(mode="json")}

@@ -64,7 +64,8 @@ async def _stream(request: Request) -> AsyncIterator[str]:
         async for event in listener.events(pause_s=PAUSE_S):
             if not await run_in_threadpool(_may_stay, request):
                 return
-            yield ": still here\n\n" if event is None else _event(event.data)
+            news = event.data if event and event.name == "cutting" else None
+            yield _event(news) if news else ": still here\n\n"
 
 
 @router.get("")

@@ -6,6 +6,7 @@ import segno
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
+from service.cutting import Hub
 from service.errors import ConflictError
 from service.routes.styles import database_of
 from service.schemas_devices import DeviceList, DeviceView, Enter, Invite, InviteWish, Me
@@ -62,6 +63,8 @@ def revoke(request: Request, device_id: str) -> Response:
     """Let a device in no longer."""
     with database_of(request).writing() as session:
         devices.revoke(session, device_id)
+    hub: Hub = request.app.state.hub
+    hub.wake()
     return Response(status_code=204)
 
 

@@ -36,6 +36,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--no-proxy-server",
 ]
 START_PATIENCE_S = 60.0
 LAY_PATIENCE_S = 240.0

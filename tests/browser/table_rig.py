@@ -14,11 +14,14 @@ import shapely
 import uvicorn
 from numpy.typing import NDArray
 from playwright.sync_api import Browser, Page, Route
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from calibration import homography
 from calibration.table_map import Accuracy, Lens, TableMap
 from service import cutting, server
 from service.app import create_app
+from service.cli_serve import EVERYWHERE
+from service.cutting import Hub
 from service.schemas_cutting import WalkWish
 from service.settings import Settings
 from service.store import maps
@@ -29,24 +32,59 @@ Array = NDArray[np.float64]
 
 CANVAS = (1920, 1080)
 
+NOWHERE = frozenset({"localhost"})
+"""What stands for the network where the machine has none."""
+
+
+def network_name() -> str:
+    """This machine's own address in its network, which is not loopback; a name of loopback where
+    there is no network at all."""
+    return server.network_address() or "localhost"
+
+
+class Far:
+    """The service as seen from another machine, for whoever comes by ``host``. Only for machines
+    without a network, where nobody can come from outside."""
+
+    def __init__(self, app: ASGIApp, host: str) -> None:
+        self.app, self.host = app, host.encode()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on, with the client's address changed."""
+        hosts = [v.partition(b":")[0] for k, v in scope.get("headers", ()) if k == b"host"]
+        far = {"client": ("192.0.2.7", 40000)} if hosts == [self.host] else {}
+        await self.app({**scope, **far}, receive, send)
+
 
 class Running:
     """A service on a data directory of its own; ``stop`` and ``start`` keep address and data."""
 
-    def __init__(self, data: Path, *, demo: bool = False) -> None:
-        self.settings = Settings(data=data, demo=demo, port=0, warm_up=False)
+    def __init__(self, data: Path, *, demo: bool = False, lan: bool = False) -> None:
+        self.network = network_name() if lan else None
+        allowed = (self.network,) if self.network else ()
+        self.settings = Settings(data=data, demo=demo, port=0, warm_up=False, allowed_hosts=allowed)
         self.port = 0
         self.address = ""
         self.start()
 
+    @property
+    def lan_address(self) -> str:
+        """The address for other machines, as ``serve --lan`` prints it."""
+        return f"http://{self.network}:{self.port}/"
+
     def start(self) -> None:
         """Serve, on the same port as before if there was one."""
-        listening = server.bind("127.0.0.1", self.port)
+        listening = server.bind(EVERYWHERE if self.network else "127.0.0.1", self.port)
         self.port = listening.getsockname()[1]
         self.address = server.address_of(listening)
         app = create_app(self.settings)
+        if self.network:
+            app.state.lan_address = self.lan_address
         config = uvicorn.Config(
-            app, log_level="critical", access_log=False, timeout_graceful_shutdown=1
+            Far(app, self.network) if self.network in NOWHERE else app,
+            log_level="critical",
+            access_log=False,
+            timeout_graceful_shutdown=1,
         )
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, args=([listening],), daemon=True)
@@ -56,6 +94,7 @@ class Running:
             assert time.monotonic() < deadline, "the service did not start"
             time.sleep(0.02)
         self.database: Database = app.state.database
+        self.hub: Hub = app.state.hub
 
     def stop(self) -> None:
         """Stop serving; what is kept stays."""
@@ -93,8 +132,8 @@ class Running:
             wish = {"number": now.number, "layout": now.layout, "walk": walk}
             cutting.move(session, lay, "shell", WalkWish.model_validate(wish))
 
-    def keep_lay(self, cloth: dict[str, Any], *, style: str = "Coachman's waistcoat") -> str:
-        """Keep a finished layout; returns the lay's id."""
+    def keep_lay(self, *cloths: dict[str, Any], style: str = "Coachman's waistcoat") -> str:
+        """Keep finished layouts of a lay's cloths; returns the lay's id."""
         with self.database.writing() as session:
             owner = StyleRow(name=style, revision=1)
             session.add(owner)
@@ -102,9 +141,10 @@ class Running:
             lay = LayRow(style_id=owner.id, revision=1, style=style, request={}, state="done")
             session.add(lay)
             session.flush()
-            session.add(
-                ClothResultRow(lay_id=lay.id, cloth=cloth["cloth"], position=0, result=cloth)
-            )
+            for i, cloth in enumerate(cloths):
+                session.add(
+                    ClothResultRow(lay_id=lay.id, cloth=cloth["cloth"], position=i, result=cloth)
+                )
             return lay.id
 
 
@@ -125,12 +165,14 @@ def open_table(
     size: tuple[int, int] = CANVAS,
     dpr: float = 1.0,
     cautions: bool = True,
+    touch: bool = False,
 ) -> Page:
     """A page of its own, screen and window of ``size`` css px; ``cautions`` = read today."""
     context = browser.new_context(
         viewport={"width": size[0], "height": size[1]},
         screen={"width": size[0], "height": size[1]},
         device_scale_factor=dpr,
+        has_touch=touch,
     )
     if cautions:
         context.add_init_script(

@@ -83,7 +83,12 @@ def test_cautions_come_first_and_once_a_day(table: Callable[..., Page]) -> None:
     page.reload()
     ready(page)
     expect(panel).to_be_hidden()
+    # The next day they come again, also where the light was left on over night.
     page.evaluate("localStorage.setItem('grainfold.cautions', '2020-1-1')")
+    before = drawn(page)
+    page.keyboard.press("Enter")
+    expect(panel).to_contain_text("Before the light goes on")
+    assert drawn(page) == before
     page.reload()
     expect(panel).to_contain_text("Before the light goes on")
 
@@ -392,6 +397,21 @@ def test_escape_leaves_to_the_desk(table: Callable[..., Page]) -> None:
     lay = page.url.split("lay=")[1].split("&")[0]
     page.keyboard.press("Escape")
     page.wait_for_url(f"**/#/table/{lay}")
+
+
+def test_the_desk_is_never_a_blank_page(browser: Browser, running: Running) -> None:
+    """Left from a phone-sized table page, while the desk's own modules are slow to come."""
+    page = open_table(browser, size=(390, 844))
+    page.route("**/web/app/desk.js", lambda route: None)
+    page.goto(f"{running.address}table")
+    expect(page.get_by_role("heading")).to_have_count(2)
+    page.keyboard.press("Escape")
+    expect(page.get_by_text("The desk is being opened")).to_be_visible()
+    page.unroute_all(behavior="ignoreErrors")
+    page.reload()
+    expect(page.get_by_role("link", name="grainfold")).to_be_visible()
+    expect(page.get_by_text("The desk is being opened")).to_be_hidden()
+    page.context.close()
 
 
 def test_full_screen_by_key(table: Callable[..., Page]) -> None:

@@ -3,7 +3,7 @@
  */
 
 /** @import {Context, Page} from "./context.js" */
-import { html } from "../vendor/lit-html/lit-html.js";
+import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, call, getLay, listLays } from "./api.js";
 import { trouble, troubleView } from "./context.js";
 import { cuttingPart } from "./cutting_part.js";
@@ -12,6 +12,11 @@ import { routeHash } from "./state.js";
 /** @typedef {{name: string, verdict_text: string, p95_mm: number | null, created: string}} CurrentMap */
 
 /** @typedef {{url: string, qr: string, expires: string}} Invite a way in for one phone, good once */
+
+/** @typedef {{id: string, name: string, expires: string}} Device a phone that was let in */
+
+/** So often it is asked whether the code was used, ms. */
+const USED_EVERY = 2000;
 
 /** @param {Context} context @returns {Page} */
 export function tablePage(context) {
@@ -23,13 +28,49 @@ export function tablePage(context) {
   let map = null;
   /** @type {import("./wire.js").LayDetail | null} */
   let lay = null;
+  /** @type {Device[]} */
+  let devices = [];
+  let timer = 0;
   const cutting = cuttingPart(() => context.paint());
+
+  async function askDevices() {
+    const found = await orNothing(/** @type {Promise<{devices: Device[]}>} */ (call("GET", "/devices")));
+    devices = found?.devices ?? [];
+  }
+
+  /** The code is good once: it goes as soon as a phone has come in by it. */
+  async function watchCode() {
+    const before = devices.map((d) => d.id);
+    try {
+      await askDevices();
+    } catch {
+      // The service is away: ask again.
+    }
+    if (devices.some((d) => !before.includes(d.id))) invite = null;
+    if (invite) timer = window.setTimeout(() => void watchCode(), USED_EVERY);
+    context.paint();
+  }
+
+  /** @param {Device} device */
+  async function sendAway(device) {
+    try {
+      await call("DELETE", `/devices/${encodeURIComponent(device.id)}`);
+      noInvite = null;
+      await askDevices();
+    } catch (error) {
+      noInvite = trouble(error);
+    }
+    context.paint();
+  }
 
   async function showCode() {
     invite = null;
     noInvite = null;
+    clearTimeout(timer);
     try {
-      invite = /** @type {Invite} */ (await call("POST", "/devices/invites", { name: "phone" }));
+      await askDevices();
+      invite = /** @type {Invite} */ (await call("POST", "/devices/invites", { name: `phone ${devices.length + 1}` }));
+      timer = window.setTimeout(() => void watchCode(), USED_EVERY);
     } catch (error) {
       noInvite = trouble(error);
     }
@@ -43,10 +84,12 @@ export function tablePage(context) {
       map = await orNothing(/** @type {Promise<CurrentMap>} */ (call("GET", "/maps/current")));
       const id = route.lay ?? context.lastLay ?? (await listLays())[0]?.id;
       lay = id ? await orNothing(getLay(id)) : null;
-      await cutting.follow(lay);
+      await Promise.all([cutting.follow(lay), askDevices()]);
     },
 
     close() {
+      clearTimeout(timer);
+      invite = null;
       cutting.leave();
     },
 
@@ -85,6 +128,12 @@ export function tablePage(context) {
               ? html`<p><img src=${invite.qr} alt="Code to scan with the phone; the address is below" width="220" height="220"></p>
                   <p class="say">Or type: <code>${invite.url}</code></p>`
               : troubleView(noInvite)}
+            ${devices.length
+              ? html`<ul class="devices" aria-label="Phones that were let in">${devices.map(
+                  (d) => html`<li>${d.name}, until ${new Date(d.expires).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" })}
+                    <button type="button" class="button" aria-label=${`Send ${d.name} away`} @click=${() => sendAway(d)}>Send away</button></li>`,
+                )}</ul>`
+              : nothing}
           </li>
           <li>
             <h2>Before you cut</h2>

@@ -7,7 +7,7 @@ import { ledgerPanel } from "../table/ledger.js";
 import { element, makePanel, wrong } from "../table/panel.js";
 import { WIDTHS_MM, FIRST } from "../table/prefs.js";
 import { followCutting, getCutting } from "../table/session.js";
-import { START, commandOf, currentStop, step, stops } from "../table/steps.js";
+import { START, commandOf, currentStop, step, stops, walkedThrough } from "../table/steps.js";
 import { countText, stripLines } from "../table/wording.js";
 import { enter, newestCutting } from "./enter.js";
 import { drawWindow } from "./sketch.js";
@@ -28,6 +28,10 @@ let session = null;
 let walk = START;
 /** @type {{message: string, hint?: string} | null} */
 let refusal = null;
+/** The service does not answer. */
+let lost = false;
+/** Let in from the network: it may walk and mark, not approve. */
+let guest = false;
 /** All that the page shows now depends on. */
 let last = "";
 
@@ -46,13 +50,15 @@ void begin();
 async function begin() {
   try {
     await enter();
+    guest = (await call("GET", "/devices/me")).role === "hand";
     if (!lay) ({ lay, cloth } = await newestCutting());
     projection = await call("GET", `/lays/${encodeURIComponent(lay)}/projection?cloth=${encodeURIComponent(cloth)}`);
     const cutting = await getCutting(lay, cloth);
-    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark });
+    session = followCutting(lay, cloth, cutting, { changed: stand, refusedMove: refuse, refusedMark, lost: away });
     stand(cutting);
   } catch (error) {
     const why = /** @type {import("../api.js").ApiError} */ (error);
+    if (why.code === "not_let_in" || why.code === "invite") return shut(why);
     place.replaceChildren(element("h1", {}, "Nothing to step"), wrong(why), element("p", {}, element("a", { href: "/table" }, "Choose a layout")));
   }
 }
@@ -66,15 +72,29 @@ function stand(cutting) {
   if (panel.name === "ledger") openLedger();
 }
 
-/** @param {{message: string, hint?: string}} why */
+/** Not let in, or not any more: nothing can be stepped until a new code is scanned. @param {{message: string, hint?: string}} why */
+function shut(why) {
+  session = null;
+  panel.close();
+  place.replaceChildren(element("h1", {}, "Not let in"), wrong(why));
+}
+
+/** @param {boolean} gone */
+function away(gone) {
+  lost = gone;
+  show();
+}
+
+/** @param {{code?: string, message: string, hint?: string}} why */
 function refuse(why) {
+  if (why.code === "not_let_in") return shut(why);
   refusal = why;
   show();
 }
 
-/** Said where the mark was asked for: in the ledger, while that is open. @param {{message: string, hint?: string}} why */
+/** Said where the mark was asked for: in the ledger, while that is open. @param {{code?: string, message: string, hint?: string}} why */
 function refusedMark(why) {
-  if (panel.name === "ledger") refusal = why;
+  if (panel.name === "ledger" && why.code !== "not_let_in") refusal = why;
   else refuse(why);
 }
 
@@ -94,12 +114,12 @@ function show() {
   const shown = projection;
   const now = session.now;
   // A button drawn anew under a thumb loses the tap: leave what stands unless it changed.
-  const key = JSON.stringify([walk, now.cut, now.gaps_text, refusal]);
+  const key = JSON.stringify([walk, now.cut, now.gaps_text, refusal, lost]);
   if (key === last) return;
   last = key;
   const stop = currentStop(walk, shown);
   const piece = stop?.kind === "piece" ? shown.pieces.find((p) => p.key === stop.key) : undefined;
-  const [first, second] = stripLines(shown, walk, now.gaps_text, now.cut);
+  const [first, second] = stripLines(shown, walk, now.gaps_text, now.cut).map(withoutKeys);
   const held = document.activeElement?.id ?? "";
   place.replaceChildren(
     element("p", { class: "soft" }, `${shown.style}, ${cloth}. Window ${walk.window + 1} of ${shown.windows.length}`),
@@ -107,8 +127,10 @@ function show() {
     element("p", { role: "status" }, piece ? `${piece.hand_text}, ${piece.plies === 1 ? "one ply" : `${piece.plies} plies`}. ${countText(shown, piece.key)}. ${now.cut.includes(piece.key) ? "Cut already." : ""}` : second),
     drawWindow(shown, walk.window, piece?.key ?? "", now.cut),
     ...(refusal ? [wrong(refusal)] : []),
+    ...(lost ? [element("p", { class: "wrong" }, "The service is away. Go on: what you step is sent when it is back.")] : []),
+    ...(guest && walk.view === "look" && walkedThrough(walk, shown) ? [element("p", { class: "wrong" }, "All looked at. It is approved at the table, where the cloth can be seen: Enter there.")] : []),
     element("div", { class: "thumb" },
-      ...(piece ? [button("cut", "Cut, and next", () => void cut(piece.key), now.cut.includes(piece.key))] : walk.view === "piece" ? [] : [button("on", onWords(), () => go(walk.view === "whole" ? "pieces" : "approve"))]),
+      ...(piece ? [button("cut", "Cut, and next", () => void cut(piece.key), now.cut.includes(piece.key))] : walk.view === "piece" || (guest && walk.view === "look") ? [] : [button("on", onWords(), () => go(walk.view === "whole" ? "pieces" : "approve"))]),
       button("back", "Back", () => go("back")),
       button("next", "Next", () => go("next"), false, "main")),
     element("div", { class: "actions" },
@@ -120,6 +142,11 @@ function show() {
       ...(walk.view === "piece" ? [button("whole", "All of the window", () => go("pieces"))] : []),
       button("guides", walk.view === "guides" ? "Pieces again" : "Grain guides", () => go("guides"))));
   document.getElementById(held)?.focus();
+}
+
+/** The table's keys mean nothing here: sentences that name one are left out. @param {string} said */
+function withoutKeys(said) {
+  return said.split(/(?<=[.?]) /).filter((sentence) => !/^(Enter|[A-Z]): /.test(sentence)).join(" ");
 }
 
 function onWords() {

@@ -86,14 +86,14 @@ export function againPanel({ cutting, projection, current, wish, busy, refusal }
     element("form", { submit: (e) => { e.preventDefault(); on.lay(); }, input: on.typed },
       element("h3", {}, "A flaw in the cloth"),
       element("p", { class: "soft" }, "Leave empty if there is none. Bare numbers are mm. Along: from the squared end. Across: from the fold, or from the inner edge of the near selvedge. It is lit as you type, dashed and crossed out: close this and look whether it lies right."),
-      element("div", { class: "row" }, ...[["again-along", "Along", along], ["again-across", "Across", across], ["again-size", "As wide as", size]].flatMap(([id, said, input]) => [
-        element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input)]),
+      element("div", { class: "row" }, ...[["again-along", "Along", along], ["again-across", "Across", across], ["again-size", "As wide as", size]].map(([id, said, input]) => element("span", { class: "pair" },
+        element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input))),
         element("button", { type: "button", id: "again-another", disabled: busy, click: on.another }, "And another")),
       ...listed("To be kept clear", wish.more.map((f, i) => flawRow("more", i, true, `${f.along} along, ${f.across} across, ${f.size} wide${litIn(flawOutline(f), projection.windows)}`, JSON.stringify(f)))),
       ...listed("Kept clear so far. Take the tick away where the cloth is sound after all", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), `${whereOf(outline)}${litIn(outline, projection.windows)}`))),
       element("h3", {}, "The rest"),
-      element("div", { class: "row" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
-      element("div", { class: "row" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
+      element("div", { class: "row tick" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
+      element("div", { class: "row tick" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
       element("div", { class: "actions" },
         element("button", { id: "again-lay", class: "main", disabled: busy || !cutting.gaps_text }, "Lay the rest again"),
         element("button", { type: "button", id: "again-close", click: on.close }, "Close"))),
@@ -130,7 +130,7 @@ export function litIn(outline, windows) {
 /** @param {"more" | "known"} list @param {number} i @param {boolean} clear @param {string} said @param {string} [value] */
 function flawRow(list, i, clear, said, value = "") {
   const id = `again-${list}-${i}`;
-  return element("div", { class: "row" }, element("input", { type: "checkbox", id, "data-flaw": list, checked: clear, value }), element("label", { for: id }, said));
+  return element("div", { class: "row tick" }, element("input", { type: "checkbox", id, "data-flaw": list, checked: clear, value }), element("label", { for: id }, said));
 }
 
 /** @param {string} said @param {Node[]} rows */

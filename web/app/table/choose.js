@@ -3,14 +3,15 @@
 import { call } from "../api.js";
 import { element, heading, wrong } from "./panel.js";
 
-/** @typedef {{id: string, style: string, summary: {cloth: string}[]}} Lay */
+/** @typedef {{id: string, style: string, created: string, summary: {cloth: string, buy_text: string}[]}} Lay */
 
 /** Links to every layout there is. @returns {Promise<HTMLElement[]>} @throws {import("../api.js").ApiError} */
 export async function choosePanel() {
   const { lays } = /** @type {{lays: Lay[]}} */ (await call("GET", "/lays"));
-  const links = lays.flatMap((found) => found.summary.map(({ cloth }) => {
+  const links = lays.flatMap((found) => found.summary.map(({ cloth, buy_text }) => {
+    const when = new Date(found.created).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
     const query = `lay=${found.id}&cloth=${encodeURIComponent(cloth)}`;
-    return element("li", {}, element("a", { href: `/table?${query}` }, `${found.style}, ${cloth}`), ", or ", element("a", { href: `/hand?${query}` }, "step it from here"));
+    return element("li", {}, element("a", { href: `/table?${query}` }, `${found.style}, ${cloth}`), ` (${buy_text}, laid ${when}), or `, element("a", { href: `/hand?${query}` }, "step it from here"));
   }));
   return [
     heading("Which layout goes on the table?"),

@@ -23,7 +23,7 @@ const UNIT = "grainfold.tape-unit";
  */
 export function clothPanel(measured, take, close, refusal) {
   const unit = localStorage.getItem(UNIT) ?? "cm";
-  const select = /** @type {HTMLSelectElement} */ (element("select", { id: "cloth-unit", "aria-label": "Unit of bare numbers", change: (e) => localStorage.setItem(UNIT, e.target.value) },
+  const select = /** @type {HTMLSelectElement} */ (element("select", { id: "cloth-unit", change: (e) => localStorage.setItem(UNIT, e.target.value) },
     ...[["cm", "cm"], ["mm", "mm"], ["in", "inches"]].map(([v, label]) => element("option", { value: v, selected: v === unit }, label))));
   const inputs = FIELDS.map(([name]) => /** @type {HTMLInputElement} */ (element("input", { id: `cloth-${name}`, autocomplete: "off", spellcheck: "false", size: "9" })));
   const send = () => take({ lengths: inputs.slice(0, 2).map((i) => i.value), widths: inputs.slice(2).map((i) => i.value), unit: select.value });
@@ -33,8 +33,9 @@ export function clothPanel(measured, take, close, refusal) {
     ...(refusal ? [wrong(refusal)] : []),
     ...(measured ? [element("p", { role: "status", class: measured.fits ? "" : "wrong" }, measured.words)] : []),
     element("form", { submit: (e) => { e.preventDefault(); send(); } },
-      ...FIELDS.map(([name, said], i) => element("div", { class: "row" }, element("label", { for: `cloth-${name}` }, said), inputs[i])),
-      element("div", { class: "row" }, select),
+      element("div", { class: "fields" },
+        ...FIELDS.flatMap(([name, said], i) => [element("label", { for: `cloth-${name}` }, said), inputs[i]]),
+        element("label", { for: "cloth-unit" }, "Bare numbers are"), select),
       element("div", { class: "actions" }, element("button", { class: "main" }, "Does it fit?"), element("button", { type: "button", click: close }, "Close"))),
   ];
 }

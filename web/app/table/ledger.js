@@ -91,9 +91,12 @@ function heading3(said) {
   return element("h3", {}, said);
 }
 
+/** Headings of columns of figures. */
+const NUMBERS = new Set(["Asked", "Laid", "Cut", "Spoiled"]);
+
 /** @param {string[]} heads @param {HTMLElement[][]} rows */
 function table(heads, rows) {
   return element("table", {},
-    element("thead", {}, element("tr", {}, ...heads.map((h) => (h ? element("th", { scope: "col" }, h) : element("td", {}))))),
+    element("thead", {}, element("tr", {}, ...heads.map((h) => (h ? element("th", { scope: "col", class: NUMBERS.has(h) ? "number" : "" }, h) : element("td", {}))))),
     element("tbody", {}, ...rows.map((cells) => element("tr", {}, ...cells))));
 }

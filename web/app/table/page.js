@@ -91,12 +91,17 @@ document.addEventListener("visibilitychange", () => {
 });
 hidePointer();
 if (cautionsRead()) void begin();
-else panel.show("cautions", ...cautions(() => {
-  keepCautionsRead();
-  panel.close();
-  void begin();
-}));
+else warn(() => void begin());
 setInterval(() => void askService(), ASK_EVERY);
+
+/** The usual cautions, before anything else is done on this day. @param {() => void} then */
+function warn(then) {
+  panel.show("cautions", ...cautions(() => {
+    keepCautionsRead();
+    panel.close();
+    then();
+  }));
+}
 
 async function begin() {
   try {
@@ -218,6 +223,11 @@ function onKey(event) {
   const typing = event.target instanceof HTMLElement && event.target.closest("input, select, textarea, button, a");
   if (panel.name && (typing || !["m", "M", "k", "K", "?"].includes(event.key))) return;
   if (!projection) return;
+  // The light was left on over night: a new day begins with the cautions too.
+  if (!panel.name && !cautionsRead()) {
+    event.preventDefault();
+    return warn(() => undefined);
+  }
   const command = commandOf(event, state.walk.view);
   if (command && !panel.name) {
     event.preventDefault();

@@ -83,20 +83,47 @@ function trace(ctx, line) {
   return line.length;
 }
 
-/** @param {CanvasRenderingContext2D} ctx @param {Extract<Item, {kind: "text"}>} item @param {TableMap} map @param {string} colour */
+/**
+ * Words, each in the slope of the map where it stands: a long line set in the slope of its beginning
+ * would run off where the picture narrows.
+ * @param {CanvasRenderingContext2D} ctx
+ * @param {Extract<Item, {kind: "text"}>} item
+ * @param {TableMap} map
+ * @param {string} colour
+ */
 function text(ctx, item, map, colour) {
-  if (!map.reaches(item.at)) return;
-  const [x, y] = map.toCanvas(item.at);
-  const [a, b, c, d] = slopes(map, item.at);
   ctx.save();
   ctx.font = `600 ${PROBE_PX}px ${FACE}`;
+  ctx.fillStyle = colour;
+  ctx.textAlign = "left";
+  ctx.textBaseline = "alphabetic";
   const scale = item.cap / ctx.measureText("H").actualBoundingBoxAscent;
-  const [co, si] = [Math.cos(item.turn) * scale, Math.sin(item.turn) * scale];
+  const [co, si] = [Math.cos(item.turn), Math.sin(item.turn)];
+  item.lines.forEach((line, i) => {
+    const wide = ctx.measureText(line).width * scale;
+    const down = i * LINE * item.cap;
+    let along = { start: 0, middle: -wide / 2, end: -wide }[item.anchor];
+    for (const word of line.match(/\S+\s*|\s+/g) ?? []) {
+      const here = /** @type {import("./map.js").TablePoint} */ ([item.at[0] + co * along + si * down, item.at[1] + si * along - co * down]);
+      if (map.reaches(here)) set(ctx, word, map, here, scale * co, scale * si);
+      along += ctx.measureText(word).width * scale;
+    }
+  });
+  ctx.restore();
+}
+
+/**
+ * @param {CanvasRenderingContext2D} ctx
+ * @param {string} word
+ * @param {TableMap} map
+ * @param {import("./map.js").TablePoint} at
+ * @param {number} co  cosine of the turn, times the scale
+ * @param {number} si
+ */
+function set(ctx, word, map, at, co, si) {
+  const [x, y] = map.toCanvas(at);
+  const [a, b, c, d] = slopes(map, at);
   // Letters stand upright on the table (y up), while a canvas counts y downwards: hence the minus.
   ctx.setTransform(a * co + b * si, c * co + d * si, a * si - b * co, c * si - d * co, x, y);
-  ctx.fillStyle = colour;
-  ctx.textAlign = item.anchor === "middle" ? "center" : item.anchor;
-  ctx.textBaseline = "alphabetic";
-  item.lines.forEach((line, i) => ctx.fillText(line, 0, (i * LINE * item.cap) / scale));
-  ctx.restore();
+  ctx.fillText(word, 0, 0);
 }

@@ -36,6 +36,7 @@ const AGAIN_MS = 1500;
  * @param {(now: Cutting) => void} on.changed  a newer state, from whichever page it comes
  * @param {(why: {code: string, message: string, hint: string}) => void} on.refusedMove
  * @param {(why: {code: string, message: string, hint: string}) => void} on.refusedMark
+ * @param {(lost: boolean) => void} [on.lost]  the stream of news broke off, or stands again
  */
 export function followCutting(lay, cloth, first, on) {
   const path = `/lays/${encodeURIComponent(lay)}/cutting`;
@@ -51,7 +52,9 @@ export function followCutting(lay, cloth, first, on) {
   /** Rises when this page has to stand back: steps made before that mean nothing any more. */
   let stoodBack = 0;
   listen((told) => {
-    if (told.kind === "ready") void lookAgain();
+    if (told.kind !== "cutting") on.lost?.(told.kind === "lost");
+    // Broken off may mean sent away: asking tells.
+    if (told.kind !== "cutting") void lookAgain();
     else if (told.kind === "cutting" && told.lay_id === lay && told.cloth === cloth) take(told.cutting);
   });
   // The stream may outlive a gap in the network that swallowed a step: nothing would come to wake us.
@@ -120,6 +123,7 @@ export function followCutting(lay, cloth, first, on) {
           setTimeout(() => void lookAgain(), AGAIN_MS);
           return;
         }
+        if (error.code === "not_let_in") return on.refusedMove(error);
         // Another page was first: show where the table stands now.
         stoodBack += 1;
         adopt(await call("GET", `${path}${query}`));

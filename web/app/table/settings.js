@@ -94,7 +94,7 @@ function choice(said, name, options, value, set) {
 
 /** @param {string} said @param {string} name @param {boolean} value @param {(value: boolean) => void} set */
 function tick(said, name, value, set) {
-  return element("div", { class: "row" },
+  return element("div", { class: "row tick" },
     element("input", { type: "checkbox", id: `set-${name}`, checked: value, change: (e) => set(e.target.checked) }),
     element("label", { for: `set-${name}` }, said));
 }
