@@ -99,6 +99,14 @@ class CameraLens:
     middle_px: tuple[float, float]
     radius_px: float
 
+    def bend(self, ideal_px: Array, size_px: tuple[int, int]) -> Array:
+        """Photo px (N, 2) of ideal px (N, 2): where the lens puts what straight rays would."""
+        middle = 0.5 * np.array(size_px)
+        at = (np.array(self.middle_px) - middle) / self.radius_px
+        terms = np.array([self.k1, self.k2, self.k3, self.p1, self.p2, *at])
+        seen = _bend_camera((ideal_px - middle) / self.radius_px, terms)
+        return np.asarray(seen * self.radius_px + middle, dtype=np.float64)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PhotoFit:

@@ -80,6 +80,11 @@ def judge_shift(shift_mm: float) -> Verdict:
     return _verdict(shift_mm, SHORT_LIMIT_MM, text)
 
 
+def judge_off(off_mm: float, text: str) -> Verdict:
+    """Light that lies ``off_mm`` from where it should; ``text`` says what and where."""
+    return _verdict(off_mm, SHORT_LIMIT_MM, text)
+
+
 def judge_map(table_map: TableMap) -> Verdict:
     """The error that a map states for itself; a map that states none is not for cutting.
 

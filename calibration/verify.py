@@ -1,4 +1,4 @@
-"""What an independent look says of a map: lines measured by tape, or the board laid down again."""
+"""What a tape says of a map: lit lines measured, the scale tied by a long one."""
 
 from __future__ import annotations
 
@@ -8,13 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.boards import Board, Pattern, board_corners
-from calibration.camera import fit_map
-from calibration.corners import Seen
-from calibration.errors import FitError, MapError
-from calibration.homography import Array
+from calibration.errors import MapError
 from calibration.place_errors import PlaceErrors, grid
-from calibration.residuals import CheckLine, Verdict, judge_length, judge_shift, worst
+from calibration.residuals import CheckLine, Verdict, judge_length, worst
 from calibration.table_map import TableMap
 
 CREDIBLE = 0.05
@@ -122,36 +118,6 @@ def growth(before: TableMap, after: TableMap) -> float:
 def tie_sigma(read: LineRead) -> float:
     """Relative standard error of a scale tied by this line."""
     return TIE_SIGMA_MM / read.line.length_mm
-
-
-def measure_again(
-    table_map: TableMap, seen: Seen, board: Board, thrown: Pattern, *, where: str = "photo"
-) -> Verdict:
-    """The board laid down anew, both boards in one new photo: how far the light is off on it.
-
-    The new photo is solved by itself; places of the canvas over the board are taken to the table by
-    both maps, and must agree in shape and size there. The largest difference after the best rigid
-    fit is judged. Raises FitError when the photo gives no map of its own.
-    """
-    fresh = fit_map([seen], board, thrown)
-    if fresh.table_map is None:
-        raise FitError(
-            "The new photo does not show the thrown pattern.",
-            code="fit.no-pattern",
-            where=where,
-            hint="Take in the whole thrown pattern and the board.",
-        )
-    over_board = fresh.table_map.to_projector(board_corners(board))
-    off = _rigid_misfit(table_map.to_table(over_board), board_corners(board))
-    return judge_shift(float(off.max()))
-
-
-def _rigid_misfit(found: Array, true: Array) -> Array:
-    """Distances (N,) left after the best shift and turn."""
-    a, b = found - found.mean(axis=0), true - true.mean(axis=0)
-    u, _, vt = np.linalg.svd(a.T @ b)
-    turn = u @ np.diag([1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
-    return np.asarray(np.linalg.norm(a @ turn - b, axis=1), dtype=np.float64)
 
 
 def _check(read: LineRead) -> None:

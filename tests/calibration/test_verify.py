@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from calibration.again import measure_again
 from calibration.boards import pattern
 from calibration.camera import fit_map
 from calibration.errors import FitError, MapError
 from calibration.residuals import CheckLine, check_lines, judge_map
 from calibration.table_map import TableMap
-from calibration.verify import LineRead, measure_again, tie_scale, tie_sigma, verify_by_tape
+from calibration.verify import LineRead, tie_scale, tie_sigma, verify_by_tape
 from tests.calibration.simulator import (
     A3,
     WEBCAM,
