@@ -21,6 +21,7 @@ from service.rounds import prepare
 from service.routes import (
     camera,
     changes,
+    checks,
     cutting,
     devices,
     documents,
@@ -131,6 +132,8 @@ def create_app(
         lays,
         maps,
         camera,
+        checks,
+        checks,
         cutting,
         devices,
     ):

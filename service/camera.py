@@ -46,7 +46,7 @@ def look(data: bytes, wish: LookWish, *, where: str) -> LookView:
     seen = detect_in_photo(
         data, board_of(wish.board), thrown, where=where, allow_missing=not wish.both
     )
-    return LookView(seen=_seen_out(seen), words=_words(seen, wish.board, thrown))
+    return LookView(seen=seen_out(seen), words=seen_words(seen, wish.board, thrown))
 
 
 def map_by_photos(wish: PhotoMapWish) -> dict[str, Any]:
@@ -84,7 +84,8 @@ def _measured(side: OverSquares, name: str, unit: str) -> MeasuredLength:
         ) from error
 
 
-def _words(seen: Seen, board: BoardWish, thrown: Pattern) -> list[str]:
+def seen_words(seen: Seen, board: BoardWish, thrown: Pattern) -> list[str]:
+    """How much of each board was found."""
     columns, rows = board.corners
     words = []
     if seen.printed is not None:
@@ -100,7 +101,8 @@ def _fit_words(fit: Fit) -> list[str]:
     return [*fit.words, f"The sheet's own corners are met to {fit.printed_rms_mm:.2f} mm."]
 
 
-def _seen_out(seen: Seen) -> SeenWire:
+def seen_out(seen: Seen) -> SeenWire:
+    """What a photo shows, as the page draws it."""
     return SeenWire(
         size_px=seen.size_px, printed=_corners_out(seen.printed), thrown=_corners_out(seen.thrown)
     )

@@ -1,4 +1,4 @@
-"""Detection in a process of its own, that can be stopped: photos come from strangers' phones.
+"""Looking at a photo in a process of its own, that can be stopped: photos come from strangers' phones.
 
 The size in the photo's header is checked before the process is started; the process has a limit of
 time (it is ended) and, where the system offers one, of memory.
@@ -9,10 +9,14 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import sys
+from collections.abc import Callable
+from functools import partial
 from multiprocessing.connection import Connection
 from pathlib import Path
+from typing import TypeVar, cast
 
-from calibration.boards import Board, Pattern
+from calibration.again import OutlineRead, read_outline
+from calibration.boards import Board, Image, Pattern
 from calibration.corners import Seen, detect, detect_what_is_there
 from calibration.errors import CalibrationError, DetectionError
 from calibration.photo import check_size, decode, read_header
@@ -40,12 +44,41 @@ def detect_in_photo(
     PhotoError, DetectionError (code ``detection.time`` when the limit is reached), or whatever
     CalibrationError the worker met. Blocks: call it off the event loop.
     """
+    look = partial(_detect, board=board, thrown=thrown, where=where, allow_missing=allow_missing)
+    return _in_a_process(data, look, where, limit_seconds)
+
+
+def outline_in_photo(
+    data: bytes,
+    board: Board,
+    *,
+    turn_deg: float,
+    where: str = "photo",
+    limit_seconds: float = LIMIT_SECONDS,
+) -> OutlineRead:
+    """How far the lit outline lies from the board in a photo, measured in a worker process likewise."""
+    look = partial(read_outline, board=board, turn_deg=turn_deg, where=where)
+    return _in_a_process(data, look, where, limit_seconds)
+
+
+Found = TypeVar("Found")
+
+
+def _detect(
+    image: Image, board: Board | None, thrown: Pattern | None, where: str, allow_missing: bool
+) -> Seen:
+    if allow_missing and board is not None and thrown is not None:
+        return detect_what_is_there(image, board, thrown, where=where)
+    return detect(image, board, thrown, where=where)
+
+
+def _in_a_process(
+    data: bytes, look: Callable[[Image], Found], where: str, limit_seconds: float
+) -> Found:
     check_size(read_header(data, where=where), bytes_=len(data), where=where)
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
-    worker = context.Process(
-        target=_work, args=(theirs, data, board, thrown, where, allow_missing), daemon=True
-    )
+    worker = context.Process(target=_work, args=(theirs, data, look, where), daemon=True)
     worker.start()
     theirs.close()
     try:
@@ -55,10 +88,10 @@ def detect_in_photo(
         ours.close()
     if isinstance(answer, CalibrationError):
         raise answer
-    return answer
+    return cast(Found, answer)
 
 
-def _receive(ours: Connection, limit_seconds: float, where: str) -> Seen | CalibrationError:
+def _receive(ours: Connection, limit_seconds: float, where: str) -> object:
     if not ours.poll(limit_seconds):
         return DetectionError(
             f"Looking for the board took more than {limit_seconds:.0f} seconds and was stopped.",
@@ -67,7 +100,7 @@ def _receive(ours: Connection, limit_seconds: float, where: str) -> Seen | Calib
             hint="Photograph the table alone, without patterned cloth or clutter around it.",
         )
     try:
-        answer: Seen | CalibrationError = ours.recv()
+        answer: object = ours.recv()
     except EOFError:
         return DetectionError(
             "Looking for the board failed: the photo asked for more memory than it may have.",
@@ -88,19 +121,13 @@ def _end(worker: multiprocessing.process.BaseProcess) -> None:
 def _work(
     theirs: Connection,
     data: bytes,
-    board: Board | None,
-    thrown: Pattern | None,
+    look: Callable[[Image], object],
     where: str,
-    allow_missing: bool,
 ) -> None:
     _limit_memory()
-    answer: Seen | CalibrationError
+    answer: object
     try:
-        image = decode(data, where=where)
-        if allow_missing and board is not None and thrown is not None:
-            answer = detect_what_is_there(image, board, thrown, where=where)
-        else:
-            answer = detect(image, board, thrown, where=where)
+        answer = look(decode(data, where=where))
     except CalibrationError as refused:
         answer = refused
     theirs.send(answer)

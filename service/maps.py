@@ -95,7 +95,7 @@ def map_by_tape(wish: MapWish) -> dict[str, Any]:
 def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
     """A kept map with its checks and the verdict that follows."""
     table_map = stored_map(row)
-    judged = [(check, judge_length(check.nominal_mm, check.measured_mm)) for check in checks]
+    judged = [(check, _judged(check)) for check in checks]
     verdict, text = _verdict(table_map, [c.line for c in checks], [v for _, v in judged])
     w, h = table_map.canvas_px
     corners = table_map.to_table([(0, h), (w, h), (w, 0), (0, 0)])
@@ -120,6 +120,7 @@ def detail(row: MapRow, checks: Sequence[CheckRow]) -> MapDetail:
             "verdict_text": text,
             "checks": [_check_view(check, v) for check, v in judged],
             "last_checked": max((check.when for check in checks), default=None),
+            "marks_made": marks_made(row),
             "table_corners": corners.tolist(),
         }
     )
@@ -178,6 +179,12 @@ def coverage_of(table_map: TableMap) -> CoverageView:
 def stored_map(row: MapRow) -> TableMap:
     """The table map of a row."""
     return from_dict(row.data["map"])
+
+
+def marks_made(row: MapRow) -> str | None:
+    """When the four marks were made on the table, or None."""
+    made: str | None = row.data.get("marks", {}).get("made")
+    return made
 
 
 def lines_of(table_map: TableMap) -> list[CheckLineView]:
@@ -327,7 +334,7 @@ def _verdict(
 ) -> tuple[str, str]:
     """What the measured lines say, for they are the better witness; until all needed ones are
     measured nothing is called good. A map that calls itself useless stays so."""
-    own, checked = judge_map(table_map), worst(verdicts)
+    own, checked = judge_map(table_map), _gravest(verdicts)
     if own.state == "not for cutting":
         return own.state, own.words
     if checked is not None and checked.state != "good":
@@ -349,6 +356,22 @@ def _verdict(
     return "good", checked.words
 
 
+def _judged(check: CheckRow) -> Verdict:
+    """A line is judged by its lengths; anything else was judged when it was found."""
+    if check.found is None:
+        return judge_length(check.nominal_mm, check.measured_mm)
+    found = check.found
+    return Verdict(found["state"], check.measured_mm, found["limit_mm"], found["words"])
+
+
+def _gravest(verdicts: Sequence[Verdict]) -> Verdict | None:
+    """The worst of those that say the worst."""
+    for state in ("not for cutting", "warn", "good"):
+        if found := worst(v for v in verdicts if v.state == state):
+            return found
+    return None
+
+
 def _needed_name(lines: Sequence[CheckLine], way: str) -> str | None:
     """The 600 mm line of a direction, or the longest that can be lit there."""
     names = {line.length_mm: line.name for line in lines if line.direction == way}
@@ -361,9 +384,10 @@ def _was_measured(way: str, measured: Sequence[str]) -> bool:
 
 def _check_view(check: CheckRow, verdict: Verdict) -> CheckView:
     way, _, length = check.line.rpartition("-")
+    label = f"{length} mm {way.replace('-', ' ')}"
     return CheckView(
         line=check.line,
-        label=f"{length} mm {way.replace('-', ' ')}",
+        label=label if check.found is None else check.found["label"],
         nominal_mm=check.nominal_mm,
         measured_mm=check.measured_mm,
         off_mm=verdict.off_mm,

@@ -74,9 +74,9 @@ class TapeView(Wire):
 
 
 class CheckView(Wire):
-    """A check line as measured."""
+    """A check of the map: a line as measured, the board laid down again, or four marks."""
 
-    line: str
+    line: str = Field(description="the line, `board-again` or `marks`")
     label: str
     nominal_mm: float
     measured_mm: float
@@ -149,7 +149,8 @@ class MapDetail(Wire):
     verdict: Verdict
     verdict_text: str
     checks: list[CheckView]
-    last_checked: str | None = Field(description="when a line was last measured on it")
+    last_checked: str | None = Field(description="when anything of it was last checked")
+    marks_made: str | None = Field(description="when the four marks were made on the table")
     table_corners: list[Point] = Field(description="what the canvas' corners light, table mm")
 
 

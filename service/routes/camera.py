@@ -2,40 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
-from pydantic import ValidationError
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
 
 from calibration.boards import pattern, sheet
 from service import camera
-from service.errors import RefusedError
 from service.formats.board_pdf import board_pdf
 from service.routes.maps import keep_map
+from service.routes.photo_form import photo_body, posted_photo
 from service.schemas_camera import LookView, LookWish, PatternView, PhotoMapWish
 from service.schemas_maps import MapDetail
 
 router = APIRouter(prefix="/api", tags=["table"])
-
-PHOTO_BODY: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "multipart/form-data": {
-                "schema": {
-                    "type": "object",
-                    "required": ["photo", "wish"],
-                    "properties": {
-                        "photo": {"type": "string", "format": "binary"},
-                        "wish": {"type": "string", "description": "a LookWish as JSON"},
-                    },
-                }
-            }
-        },
-    }
-}
 
 
 @router.get("/boards/{paper}.pdf", response_class=Response)
@@ -69,31 +49,14 @@ def lit_pattern(
     )
 
 
-@router.post("/photos/look", response_model=LookView, openapi_extra=PHOTO_BODY)
+@router.post("/photos/look", response_model=LookView, openapi_extra=photo_body("LookWish"))
 async def look(request: Request) -> LookView:
     """What a photo shows, or why it shows nothing of use. The photo is not kept."""
-    async with request.form(max_files=1, max_fields=4) as form:
-        photo, wish = form.get("photo"), form.get("wish")
-        if not isinstance(photo, UploadFile) or not isinstance(wish, str):
-            raise RefusedError(
-                "a photo and how to look at it are needed", where="photo", hint="Choose a photo."
-            )
-        data, name = await photo.read(), photo.filename or "photo"
-    return await run_in_threadpool(camera.look, data, _look_wish(wish), where=name)
+    data, name, wish = await posted_photo(request, LookWish)
+    return await run_in_threadpool(camera.look, data, wish, where=name)
 
 
 @router.post("/maps/by-photos", status_code=201)
 def map_by_photos(wish: PhotoMapWish, request: Request) -> MapDetail:
     """Keep the map that the photos make and put it in use."""
     return keep_map(request, wish.name or "table", "camera", camera.map_by_photos(wish))
-
-
-def _look_wish(text: str) -> LookWish:
-    try:
-        return LookWish.model_validate_json(text)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "wish"
-        raise RefusedError(
-            f"{where}: {first['msg']}", where=where, hint="Fill in the board's counts and lengths."
-        ) from error

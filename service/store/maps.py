@@ -72,6 +72,23 @@ def add_check(
     session.flush()
 
 
+def add_finding(
+    session: Session, map_id: str, kind: str, *, off_mm: float, found: dict[str, Any]
+) -> None:
+    """Keep what a check that is no line found; the newest of its kind counts."""
+    get_map(session, map_id)
+    session.add(CheckRow(map_id=map_id, line=kind, nominal_mm=0, measured_mm=off_mm, found=found))
+    session.flush()
+
+
+def keep_marks(session: Session, map_id: str) -> MapRow:
+    """Note that the four marks were made on the table just now."""
+    row = get_map(session, map_id)
+    row.data = {**row.data, "marks": {"made": now()}}
+    session.flush()
+    return row
+
+
 def checks_of(session: Session, map_id: str) -> list[CheckRow]:
     """The newest reading of each check line, oldest first."""
     query = select(CheckRow).where(CheckRow.map_id == map_id).order_by(CheckRow.when, CheckRow.id)

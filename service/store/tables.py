@@ -108,7 +108,8 @@ class MapRow(Base):
 
 
 class CheckRow(Base):
-    """A check line as measured on the table."""
+    """A check of a map. A line measured on the table has its two lengths; any other has what it
+    ``found`` (label, state, words, figures), and in ``measured_mm`` how far the light was off."""
 
     __tablename__ = "map_check"
 
@@ -117,6 +118,7 @@ class CheckRow(Base):
     line: Mapped[str] = mapped_column(String(64))
     nominal_mm: Mapped[float] = mapped_column(Double)
     measured_mm: Mapped[float] = mapped_column(Double)
+    found: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True), default=None)
     when: Mapped[str] = mapped_column(String(32), default=now)
 
 
