@@ -19,12 +19,15 @@ from nesting.pieces.walk_findings import findings_of
 from nesting.polygon import FloatArray, as_points, point_along
 from service.views import DIGITS, finding_view, points_view
 
+OF_NO_SEAM = ("partner-unknown", "row-unsaid")
+"""Findings that no single walk holds."""
+
 
 def truing_view(style: Style) -> dict[str, Any]:
     """Every declared seam walked once, and what no seam can be blamed for."""
     pieces, lost = net_pieces(style.pieces)
     walks, findings = walk_style(replace(style, pieces=pieces))
-    alone = [f for f in findings if f.code == "partner-unknown"]
+    alone = [f for f in findings if f.code in OF_NO_SEAM]
     return {
         "seams": [_seam(w) for w in walks],
         "findings": [finding_view(f) for f in (*lost, *alone)],

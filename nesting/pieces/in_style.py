@@ -13,11 +13,12 @@ from nesting.errors import PieceError
 from nesting.findings import Finding, Level
 from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.outline import Edge
-from nesting.pieces.partners import edges_by_name, said_row
+from nesting.pieces.partners import declared_seams, edges_by_name, said_row
 from nesting.pieces.parts import place_on
 from nesting.pieces.piece import Piece, Style
 from nesting.pieces.sides import Named
 from nesting.pieces.truing import walk_rows
+from nesting.pieces.walk import LENGTH_MM
 from nesting.polygon import FloatArray, point_along
 
 WHOLE_MM: Final = 0.5
@@ -25,6 +26,8 @@ WHOLE_MM: Final = 0.5
 
 ON_MM: Final = 0.05
 """A part of an edge lies on the old edge when no point of it is farther off than this."""
+
+IN_PARTS: Final = "partner-in-parts"
 
 Places = dict[str, tuple[str, ...]]
 """Where each edge of the old piece lies now: one edge, or its parts in order from its start."""
@@ -65,12 +68,62 @@ def exchanged(style: Style, name: str, made: Sequence[Piece]) -> Exchange:
     findings: list[Finding] = []
     follow = _Follow(style, moved, findings)
     followed = [follow.piece(p, made=p.name not in others) for p in pieces]
+    pairs = _pairs(followed, set(names))
+    paired = [_with_pairs(p, pairs) for p in followed]
     touched = tuple(
-        p.name for p, q in zip(pieces, followed, strict=True) if p is not q and p.name in others
+        p.name for p, q in zip(pieces, paired, strict=True) if p is not q and p.name in others
     )
     measures = tuple(_counted(m, name, names) for m in style.measures)
-    new = replace(style, pieces=tuple(followed), measures=measures)
-    return Exchange(new, touched, tuple(findings))
+    new = replace(style, pieces=tuple(paired), measures=measures)
+    told = [f for f in findings if f.code != IN_PARTS or f.where not in pairs]
+    return Exchange(new, touched, (*told, *_part_to_part(pairs)))
+
+
+def _pairs(pieces: Sequence[Piece], made: set[str]) -> dict[str, str]:
+    """Edges that are sewn to each other part to part: of a seam that a change left as a run sewn to a
+    row, with its joins in the same places on both sides."""
+    edges = edges_by_name(pieces)
+    pairs: dict[str, str] = {}
+    for seam in declared_seams(Style("", tuple(pieces))):
+        both = (*seam.run, *seam.row)
+        if len(seam.run) != len(seam.row) or len(seam.run) < 2 or any(n not in edges for n in both):
+            continue
+        if not any(edges[n][0].name in made for n in both):
+            continue
+        first, second = ([(edges[n][0], edges[n][1].name) for n in r] for r in (seam.run, seam.row))
+        walk = walk_rows(first, second, anchor=seam.run.index(seam.said_on))
+        joins = zip(walk.joins, walk.other_joins, strict=True)
+        if all(abs(a.sewn_mm - b.sewn_mm) <= LENGTH_MM for a, b in joins):
+            for one, two in zip(seam.run, seam.row, strict=True):
+                pairs |= {one: two, two: one}
+    return pairs
+
+
+def _with_pairs(piece: Piece, pairs: dict[str, str]) -> Piece:
+    edges = []
+    for edge in piece.edges:
+        other = pairs.get(f"{piece.name}/{edge.name}")
+        # An edge of the row that says nothing, or something else, is left as it is.
+        if other in edge.partners:
+            edges.append(replace(edge, partners=(other,), run=()))
+        else:
+            edges.append(edge)
+    if all(a is b for a, b in zip(edges, piece.edges, strict=True)):
+        return piece
+    return replace(piece, edges=tuple(edges))
+
+
+def _part_to_part(pairs: dict[str, str]) -> list[Finding]:
+    return [
+        Finding(
+            "partner-pairs",
+            Level.NOTE,
+            f"both sides of the seam are cut in the same place: {one} is sewn to {two} now",
+            where=one,
+        )
+        for one, two in pairs.items()
+        if one < two
+    ]
 
 
 def _counted(measure: BodyMeasure, name: str, names: Sequence[str]) -> BodyMeasure:
@@ -191,7 +244,7 @@ def _middle(edge: Edge) -> FloatArray:
 
 def _in_parts(here: str, was: str, there: Sequence[str]) -> Finding:
     return Finding(
-        "partner-in-parts",
+        IN_PARTS,
         Level.NOTE,
         f"{was} is cut in {len(there)}: {here} is sewn to all its parts now, laid end to end "
         f"({said_row(there)})",

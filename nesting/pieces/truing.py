@@ -26,7 +26,7 @@ from nesting.pieces.parts import sub_path
 from nesting.pieces.piece import Piece, Style
 from nesting.pieces.sides import Join, Named, Part, PlacedNotch, Side, side_of
 from nesting.pieces.walk import ANGLE_DEG, LENGTH_MM, NOTCH_MM, NotchMeeting, Proposal, Walk
-from nesting.pieces.walk_findings import findings_of, no_partner
+from nesting.pieces.walk_findings import findings_of, no_partner, rows_unsaid
 from nesting.polygon import FloatArray, as_points, path_length, point_along
 from nesting.tolerance import SHORT_EDGE_MM
 
@@ -62,7 +62,7 @@ def walk_style(style: Style) -> tuple[tuple[Walk, ...], tuple[Finding, ...]]:
         walk = walk_rows(sides[0], sides[1], anchor=anchor, runs=runs)
         walks.append(walk)
         findings += findings_of(walk)
-    return tuple(walks), tuple(findings)
+    return tuple(walks), (*findings, *rows_unsaid(walks))
 
 
 def walk_seam(first: Piece, first_edge: str, second: Piece, second_edge: str) -> Walk:

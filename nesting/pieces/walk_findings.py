@@ -100,6 +100,28 @@ def _at_corner(met: NotchMeeting, walk: Walk) -> bool:
     return any(abs(j.at_mm - shift) <= NOTCH_MM for j in joins)
 
 
+def rows_unsaid(walks: Sequence[Walk]) -> list[Finding]:
+    """Edges that are each sewn to one and the same edge and differ from it in length, but agree with it
+    together: they seem to be a row, which nobody said."""
+    by_partner: dict[str, list[Walk]] = {}
+    for walk in walks:
+        if abs(walk.difference_mm) > LENGTH_MM:
+            by_partner.setdefault(walk.second, []).append(walk)
+    return [
+        Finding(
+            "row-unsaid",
+            Level.WARNING,
+            f"{' and '.join(w.first for w in found)} are each sewn to {partner}, and together they are "
+            "as long as it is",
+            where=partner,
+            hint=f"say on {partner} that it is sewn to all of them, in the order in which they lie "
+            "along it",
+        )
+        for partner, found in by_partner.items()
+        if len(found) > 1 and abs(sum(w.first_mm for w in found) - found[0].second_mm) <= LENGTH_MM
+    ]
+
+
 def no_partner(seam: Seam, unknown: Sequence[str]) -> Finding:
     """That a seam cannot be walked, because the style does not have these edges."""
     return Finding(

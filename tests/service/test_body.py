@@ -203,3 +203,25 @@ def test_a_piece_that_cannot_be_cut_is_not_walked_and_its_partner_not_called_mis
     assert code == 1
     assert told["seams"] == []
     assert "partner-unknown" not in [f["code"] for f in told["findings"]]
+
+
+def test_check_walks_a_row_of_edges(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = copy.deepcopy(SKIRT)
+    band = {
+        "name": "Band",
+        "outline": {
+            "rectangle": {"width": 40, "length": 4},
+            "sides": {"top": {"partner": "Front/waist + Back/waist"}},
+        },
+    }
+    sheet["pieces"].append(band)
+    _, told = run(tmp_path, capsys, sheet)
+    row = next(s for s in told["seams"] if s["first"] == "Band/top")
+    # 20 cm less a dart of 2 and 20 cm.
+    assert (row["second"], row["second_mm"]) == ("Front/waist + Back/waist", 380)
+    assert row["difference_mm"] == 20
+    assert "seam-lengths-differ" in [f["code"] for f in row["findings"]]
+    band["outline"]["sides"]["top"]["partner"] = ["Front/waist", "Yoke/waist"]
+    _, told = run(tmp_path, capsys, sheet)
+    (unknown,) = [f for f in told["findings"] if f["code"] == "partner-unknown"]
+    assert "does not have Yoke/waist" in unknown["message"]

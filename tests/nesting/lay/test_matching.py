@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from nesting.allowances.cut_piece import CutPiece
 from nesting.cloth import Cloth, Fold
 from nesting.engine.improve import improve
 from nesting.engine.problem import Budget
@@ -12,10 +13,14 @@ from nesting.errors import LayError
 from nesting.invariants import violations_of
 from nesting.lay.build import layout_of
 from nesting.lay.lay import Lay
-from nesting.lay.matching import MATCH_MM, lay_findings, unmatched_seams
+from nesting.lay.matching import MATCH_MM, lay_findings, matches, unmatched_seams
+from nesting.lay.shapes import on_grain
 from nesting.lay.spread import spread
 from nesting.layout import Layout, Placed
-from nesting.pieces.piece import PAIR, Count, Notch, Piece
+from nesting.pieces.in_style import exchanged
+from nesting.pieces.piece import PAIR, Count, Notch, Piece, Style
+from nesting.pieces.split import split
+from nesting.polygon import as_points
 from tests.nesting.making import halves_and_wholes, polygon_piece
 
 REPEAT = 70.0
@@ -124,3 +129,28 @@ def test_a_lay_tells_its_seams_only_where_there_is_something_to_match() -> None:
     assert lay_findings(replace(lay, cloth=across)) == ()
     halves, _ = halves_and_wholes((FRONT, BACK))
     assert lay_findings(replace(lay, pieces=tuple(halves.values()))) == ()
+
+
+def test_the_parts_of_a_partner_cut_in_two_lie_where_the_whole_one_would() -> None:
+    def level(cuts: dict[str, CutPiece], name: str) -> float:
+        """How high the place (20, 180) of a piece lies in the garment above the front's (0, 0)."""
+        found = matches(tuple(cuts.values()))
+
+        def height(of: str, place: tuple[float, float]) -> float:
+            match, frame = found[of], on_grain(cuts[of])
+            assert match.level is not None
+            return match.level + frame.point(place)[0] - frame.point(match.anchor)[0]
+
+        return height(name, (20.0, 180.0)) - height("Front", (0.0, 0.0))
+
+    # Tied by the ends of the seam: there are no notches to tie by.
+    front, back = (replace(p, notches=()) for p in (FRONT, BACK))
+    line = as_points([(-50.0, 180.0), (400.0, 180.0)])
+    parts = split(back, line, names=("Low", "High"), allowance=back.edges[0].allowance, notches=())
+    style = exchanged(Style("Trial", (front, back)), "Back", parts).style
+    assert style.pieces[0].edge("e1").partners == ("Low/e3", "High/e3")
+    whole, _ = halves_and_wholes((front, back))
+    cut, _ = halves_and_wholes(style.pieces)
+    assert level(cut, "Low") == pytest.approx(level(whole, "Back"), abs=0.5)
+    # Further up the two sides lean differently, and the parts lie along the front's.
+    assert level(cut, "High") == pytest.approx(level(whole, "Back"), abs=2.0)

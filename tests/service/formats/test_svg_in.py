@@ -418,6 +418,11 @@ def test_a_drawing_says_ease_pressing_and_how_a_hem_is_folded() -> None:
     assert (side.ease_mm, side.pressed, side.partners) == (6.0, Pressed.OPEN, ("Back/side",))
 
 
+def test_a_drawing_names_a_row_of_edges_to_sew_on() -> None:
+    label = "seam side; to Side back/side + Back/side"
+    assert panel(over(label, SIDE))["side"].partners == ("Side back/side", "Back/side")
+
+
 def test_what_an_edge_says_of_its_ends_goes_to_both_corners() -> None:
     edges = panel(over("hem; turns back", LOW), over("seam side", SIDE))
     # Counter-clockwise: the centre leads down to the hem, the hem to the side.
