@@ -3,7 +3,7 @@
  */
 
 /** @import {Trouble} from "./context.js" */
-/** @import {Mend, Seam, StyleDetail} from "./wire.js" */
+/** @import {Finding, Mend, Seam, StyleDetail} from "./wire.js" */
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { getStyle, getTruing, putSheet, redoStyle, tryChange, undoStyle } from "./api.js";
 import { findingsView, trouble, troubleView } from "./context.js";
@@ -26,8 +26,14 @@ const SMOOTH_DEG = 3;
 /** @param {number} mm */
 const len = (mm) => showLength(mm, system);
 
+/** @typedef {{seams: Seam[], findings: Finding[]}} Truing */
+
 /** @type {StyleDetail | null} */
 let style = null;
+/** @type {Truing | null} */
+let walked = null;
+/** Why there is nothing to show. @type {Trouble | null} */
+let lost = null;
 let busy = false;
 /** How wide the drawings are now, px. */
 let drawn = 0;
@@ -61,36 +67,48 @@ const take = (mend) =>
   }, `${mend.piece}: ${mend.text}.`);
 
 async function open() {
-  let content;
   try {
-    const [found, truing] = await Promise.all([getStyle(id), getTruing(id)]);
-    style = found;
-    document.title = `Seams walked: ${found.name} · grainfold`;
-    content = html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${found.name}</a></p>
-      <div class="row between style-head"><h1>Seams walked</h1>
-        <div class="row">
-          <button class="button slight" ?disabled=${!found.can_undo} @click=${() => act(() => undoStyle(found.id), "Undone.")}>Undo</button>
-          <button class="button slight" ?disabled=${!found.can_redo} @click=${() => act(() => redoStyle(found.id), "Done again.")}>Redo</button>
-        </div></div>
-      ${troubleView(failed)}
-      <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line; a row of edges is laid end to end, a short stroke where two meet.
-        Solid: the first edge. Dashed: the second. Below them the same as straight lines, as long as what is sewn. Sewn lengths leave out dart mouths and stated
-        ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
-      <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
-      ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
-      ${truing.seams.length ? summaryView(truing.seams) : nothing}
-      ${findingsView(truing.findings)}
-      <ul class="seams">${truing.seams.map(seamView)}</ul>`;
-    drawn = wide();
+    [style, walked] = await Promise.all([getStyle(id), getTruing(id)]);
+    document.title = `Seams walked: ${style.name} · grainfold`;
+    lost = null;
   } catch (error) {
-    content = html`<h1>Seams walked</h1>${troubleView(trouble(error))}`;
+    lost = trouble(error);
   }
+  paint();
+}
+
+function paint() {
+  drawn = wide();
+  const content = lost
+    ? html`<h1>Seams walked</h1>${troubleView(lost)}`
+    : style && walked
+      ? walkView(style, walked)
+      : nothing;
   render(
     html`<header class="head"><a class="brand" href="/">grainfold</a>
         <nav class="stations" aria-label="Back to the desk"><a href="/#/pieces">Pieces</a></nav></header>
       <main id="main">${content}</main>`,
     root,
   );
+}
+
+/** @param {StyleDetail} found @param {Truing} truing */
+function walkView(found, truing) {
+  return html`<p class="small"><a href=${`/${routeHash({ page: "pieces", style: id })}`}>${found.name}</a></p>
+    <div class="row between style-head"><h1>Seams walked</h1>
+      <div class="row">
+        <button class="button slight" ?disabled=${!found.can_undo} @click=${() => act(() => undoStyle(found.id), "Undone.")}>Undo</button>
+        <button class="button slight" ?disabled=${!found.can_redo} @click=${() => act(() => redoStyle(found.id), "Done again.")}>Redo</button>
+      </div></div>
+    ${troubleView(failed)}
+    <p class="measure edges-intro">Edges that are said to be sewn together, drawn from one end to the other on the net line; a row of edges is laid end to end, a short stroke where two meet.
+      Solid: the first edge. Dashed: the second. Below them the same as straight lines, as long as what is sewn. Sewn lengths leave out dart mouths and stated
+      ease. What would mend a seam is drawn in long dashes, and changes nothing before it is taken.</p>
+    <p role="status" class=${said ? "say" : "unseen"}>${said}</p>
+    ${truing.seams.length ? nothing : html`<p class="say">No edge of this style says what it is sewn to. Pick an edge of a piece and name its partner.</p>`}
+    ${truing.seams.length ? summaryView(truing.seams) : nothing}
+    ${findingsView(truing.findings)}
+    <ul class="seams">${truing.seams.map(seamView)}</ul>`;
 }
 
 /** How many seams meet, and the way to those that do not. @param {readonly Seam[]} seams */
@@ -140,4 +158,4 @@ function turnText(deg) {
 }
 
 open();
-window.addEventListener("resize", () => drawn && wide() !== drawn && open());
+window.addEventListener("resize", () => wide() !== drawn && paint());
