@@ -14,6 +14,7 @@ from service.projection import Projection, project
 from service.schemas_maps import (
     CheckLines,
     CheckWish,
+    ClothShift,
     ClothWish,
     CoverageView,
     MapDetail,
@@ -98,6 +99,13 @@ def add_check(map_id: str, wish: CheckWish, request: Request) -> MapDetail:
         )
         store.add_check(session, map_id, wish.line, nominal_mm=nominal, measured_mm=measured)
         return _detail(session, row)
+
+
+@router.post("/maps/{map_id}/on-cloth/shift")
+def cloth_shift(map_id: str, wish: ClothWish, request: Request) -> ClothShift:
+    """How far off the light would fall on cloth that lies higher. Keeps nothing."""
+    with _database(request).reading() as session:
+        return maps.cloth_shift(store.get_map(session, map_id), wish)
 
 
 @router.post("/maps/{map_id}/on-cloth", status_code=201)

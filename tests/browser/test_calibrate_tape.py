@@ -349,10 +349,15 @@ def test_scale_from_a_line_and_a_map_for_thick_cloth(
     page.get_by_text("The cloth lies higher than what was measured on").click()
     for name, text in (("thickness", "3"), ("plies", "2"), ("along", "700"), ("across", "400")):
         page.locator(f"#cloth-{name}").fill(text)
-    page.locator("#cloth-raise").click()
+    page.get_by_label("Unit of bare numbers").select_option("mm")
+    page.locator("#cloth-tell").click()
     expect(page.get_by_role("alert")).to_contain_text("Height of the lens")
     expect(page.locator("#cloth-along")).to_have_value("700")
     page.locator("#cloth-height").fill("1.9 m")
+    page.locator("#cloth-tell").click()
+    expect(page.locator("#panel")).to_contain_text(
+        "On cloth 6.0 mm high the light would fall up to"
+    )
     assert axe(page) == []
     page.locator("#cloth-raise").click()
     measure(["600", "600", "600"])

@@ -211,12 +211,21 @@ def test_thick_cloth_is_lit_towards_the_foot_of_the_projector(client: TestClient
     corners = corners_of(found)
     foot = corners[0] + (400.0, 300.0)
     wish = {"thickness": "2", "plies": 2, "height": "2 m", "along": "400", "across": "300"}
+    told = client.post(f"/api/maps/{found['id']}/on-cloth/shift", json=wish).json()
+    assert len(client.get("/api/maps").json()["maps"]) == 1, "told before anything is made"
     now = client.post(f"/api/maps/{found['id']}/on-cloth", json=wish).json()
     # The canvas' corners light the cloth nearer to the foot, by 4 mm in 2000.
     expected = foot + (corners - foot) * (1 - 4.0 / 2000.0)
     assert corners_of(now) == pytest.approx(expected, abs=1e-6)
     farthest = np.hypot(*(corners - foot).T).max() * 4.0 / 2000.0
     assert f"up to {farthest:.1f} mm off" in now["words"][-1]
+    # tan(theta) of the farthest corner times the cloth's height; similar triangles.
+    assert told["before_mm"] == pytest.approx(farthest, abs=1e-9)
+    assert told["after_mm"] == pytest.approx(farthest * 0.3 / 4.0, abs=1e-9)
+    at = ("near left", "near right", "far right", "far left")
+    corner = at[int(np.argmax(np.hypot(*(corners - foot).T)))]
+    assert f"up to {farthest:.1f} mm off" in told["words"]
+    assert f"the {corner} corner" in told["words"]
     assert now["verdict"] == "unchecked"
 
 
@@ -226,8 +235,9 @@ def test_thick_cloth_is_lit_towards_the_foot_of_the_projector(client: TestClient
 def test_thickness_that_cannot_be_is_refused(client: TestClient, change: dict[str, Any]) -> None:
     found = keep(client)
     wish = {"thickness": "2", "height": "2000", "along": "400", "across": "-300", **change}
-    answer = client.post(f"/api/maps/{found['id']}/on-cloth", json=wish)
-    assert answer.status_code == 422
+    for path in ("on-cloth/shift", "on-cloth"):
+        answer = client.post(f"/api/maps/{found['id']}/{path}", json=wish)
+        assert answer.status_code == 422
     assert client.get("/api/maps/current").json()["id"] == found["id"]
 
 
