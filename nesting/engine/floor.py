@@ -1,13 +1,14 @@
 """Proved lower bounds on the length of any layout of a problem.
 
-Three arguments, each true for every legal layout:
+Four arguments, each true for every legal layout:
 
 - *reach*: some item, wherever it may lie, reaches so far (touching sides, zones, repeats included);
 - *area*: what must lie in a band of the strip has at least its own area there, gaps and flaws counted;
 - *lines*: pieces never share a point, so along any line across which they lie, their chords add up to
   no more than the length. A piece that is free across the strip gives the least chord that any of its
   permitted places gives. The mean over several lines is a bound as well, and a stronger one where a
-  piece can avoid any single line but not all of them (pieces too wide to lie side by side).
+  piece can avoid any single line but not all of them (pieces too wide to lie side by side);
+- *sections*: how many pieces can lie beside or behind one another at all (``floor_sections``).
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ from typing import Final
 import numpy as np
 
 from nesting.clipping import Join, intersection, offset
+from nesting.engine.floor_sections import sections_floor
 from nesting.engine.problem import Item, Problem
 from nesting.engine.scene import Option, Scene, build_scene
+from nesting.engine.sections import DRAWN_IN, chords, drawn_in, upright
 from nesting.polygon import FloatArray, as_points, signed_area, turned
 
 MOST_LINES: Final = 5
@@ -29,7 +32,7 @@ MOST_LINES: Final = 5
 SINGLE_LINES: Final = 24
 """Single lines tried across the strip, beside those just inside each touched side."""
 
-INSIDE: Final = 1e-6
+INSIDE: Final = 4 * DRAWN_IN
 """A line just inside a touched side lies this share of the width from it."""
 
 BANDS: Final = 12
@@ -45,7 +48,8 @@ def floor_of(scene: Scene) -> float:
     """As ``floor``, for a scene that is there already."""
     if not scene.problem.items:
         return 0.0
-    return max(0.0, reach_floor(scene), area_floor(scene), lines_floor(scene))
+    simple = max(0.0, reach_floor(scene), area_floor(scene), lines_floor(scene))
+    return sections_floor(scene, simple)
 
 
 def reach_floor(scene: Scene) -> float:
@@ -108,7 +112,7 @@ def lines_floor(scene: Scene) -> float:
             pin.placement.x,
             pin.placement.y,
         )
-        rings = _upright(outline)
+        rings = upright(outline)
         total += [_mean_chord(rings, 0.0, 0.0, lines, problem.gap) for lines in bundles]
     # The gap after the last piece is not needed; a line with no piece on it has length 0.
     return float(max(0.0, total.max() - problem.gap)) if len(total) else 0.0
@@ -206,33 +210,28 @@ def _least_means(scene: Scene, index: int, item: Item, bundles: Sequence[FloatAr
     """For each bundle the least mean chord (with the gap) over all places of the item."""
     out = np.full(len(bundles), math.inf)
     done: set[tuple[int, float, float]] = set()
+    width = scene.problem.width
     for o in scene.options[index]:
         if (o.shape, o.y0, o.y1) in done:
             continue
         done.add((o.shape, o.y0, o.y1))
         pose = item.poses[o.pose]
         posed = turned(item.outline, pose.turn_deg, mirrored=pose.mirrored)
-        centred = _upright(as_points(posed - np.array(o.centre)))
+        region = drawn_in(as_points(posed - np.array(o.centre)), width)
+        if not region:
+            return np.zeros(len(bundles))
+        centred = np.concatenate([upright(ring) for ring in region])
+        # Drawing in took as much off both ends of every chord at the least.
+        more = 2 * DRAWN_IN * width + scene.problem.gap
         for k, lines in enumerate(bundles):
             if out[k] > 0.0:
-                out[k] = min(out[k], _mean_chord(centred, o.y0, o.y1, lines, scene.problem.gap))
+                out[k] = min(out[k], _mean_chord(centred, o.y0, o.y1, lines, more))
     return out
 
 
-def _upright(outline: FloatArray) -> FloatArray:
-    """Edges (E, 4) of an outline that are not level: x, y below; x, y above, sign in the order of a
-    counter-clockwise ring (up on the right) carried by swapping: column 4."""
-    ring = outline if signed_area(outline) > 0 else outline[::-1]
-    a, b = ring, np.roll(ring, -1, axis=0)
-    up = b[:, 1] > a[:, 1]
-    keep = b[:, 1] != a[:, 1]
-    low = np.where(up[:, None], a, b)
-    high = np.where(up[:, None], b, a)
-    return np.ascontiguousarray(np.column_stack([low, high, np.where(up, 1.0, -1.0)])[keep])
-
-
-def _mean_chord(edges: FloatArray, y0: float, y1: float, lines: FloatArray, gap: float) -> float:
-    """Least mean, over centre places y in [y0, y1], of the chords that the lines cut off.
+def _mean_chord(edges: FloatArray, y0: float, y1: float, lines: FloatArray, more: float) -> float:
+    """Least mean, over centre places y in [y0, y1], of the chords that the lines cut off, ``more`` added
+    to each.
 
     The mean is piecewise linear in y and breaks where a vertex meets a line, so its limits from both
     sides at the breaks, and the ends, are enough.
@@ -244,20 +243,9 @@ def _mean_chord(edges: FloatArray, y0: float, y1: float, lines: FloatArray, gap:
     at = (lines[:, None] - levels[None, :]).ravel()
     at = np.unique(np.concatenate([[y0, y1], at[(at > y0) & (at < y1)]]))
     t = lines[None, :] - at[:, None]
-    below = _chords(edges, t, from_below=True)
-    above = _chords(edges, t, from_below=False)
-    if gap > 0.0:
-        below = below + gap * (below > 0.0)
-        above = above + gap * (above > 0.0)
+    below = chords(edges, t, from_below=True)
+    above = chords(edges, t, from_below=False)
+    if more > 0.0:
+        below = below + more * (below > 0.0)
+        above = above + more * (above > 0.0)
     return float(min(below.mean(axis=1).min(), above.mean(axis=1).min()))
-
-
-def _chords(edges: FloatArray, t: FloatArray, *, from_below: bool) -> FloatArray:
-    """Length of the outline's cut at levels ``t``: the limit from just below, or from just above."""
-    flat = t.ravel()[:, None]
-    low, high = edges[None, :, 1], edges[None, :, 3]
-    cut = (low < flat) & (flat <= high) if from_below else (low <= flat) & (flat < high)
-    x = edges[None, :, 0] + (flat - low) / (high - low) * (edges[None, :, 2] - edges[None, :, 0])
-    length = np.where(cut, x * edges[None, :, 4], 0.0).sum(axis=1)
-    chords: FloatArray = np.maximum(length, 0.0).reshape(t.shape)
-    return chords

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely.geometry import Point, Polygon
 
 from nesting.engine.floor import area_floor, floor, lines_floor, reach_floor
 from nesting.engine.improve import improve
@@ -70,6 +71,7 @@ def test_each_argument_is_sharp_where_it_should_be() -> None:
     thirds = Problem(10.0, (Item("strip", box(7.0, 3.4), count=5),))
     # Only two of 3.4 lie side by side in 10, so five need three columns; the lines give 2.5 of them.
     assert lines_floor(build_scene(thirds)) == pytest.approx(17.5)
+    assert floor(thirds) == pytest.approx(21.0)
     fold = Problem(
         50.0, (Item("half", box(30.0, 5.0), count=4, domains=(Domain(touch=(Side.Y0,)),)),)
     )
@@ -106,6 +108,116 @@ def test_a_piece_that_can_dodge_every_line_gives_no_chord() -> None:
     assert floor(small) == pytest.approx(10.0)
     either = Item("a", box(30.0, 8.0), (Pose(0.0), Pose(90.0)))
     assert floor(Problem(40.0, (either,))) == pytest.approx(8.0)
+
+
+def best_of_polyominoes(width: int, shapes: list[list[frozenset[tuple[int, int]]]]) -> int:
+    """Shortest strip for shapes of unit squares, each in any of its poses, by trying every whole place
+    (rounding all places of a layout down keeps any two squares apart)."""
+
+    def fits(length: int, k: int, taken: frozenset[tuple[int, int]]) -> bool:
+        if k == len(shapes):
+            return True
+        for pose in shapes[k]:
+            w, h = (max(c[axis] for c in pose) + 1 for axis in (0, 1))
+            for x, y in itertools.product(range(length - w + 1), range(width - h + 1)):
+                cells = frozenset((x + i, y + j) for i, j in pose)
+                if not cells & taken and fits(length, k + 1, taken | cells):
+                    return True
+        return False
+
+    return next(n for n in range(1, 200) if fits(n, 0, frozenset()))
+
+
+def l_shape(w: int, h: int, a: int, b: int) -> FloatArray:
+    """A box of w x h whose upper right part beyond (a, b) is cut away; a T or a box if none is."""
+    return as_points([(0, 0), (w, 0), (w, b), (a, b), (a, h), (0, h)])
+
+
+def cells_of(outline: FloatArray) -> frozenset[tuple[int, int]]:
+    shape = Polygon(outline - outline.min(axis=0))
+    w, h = (round(v) for v in np.ptp(outline, axis=0))
+    middles = itertools.product(range(w), range(h))
+    return frozenset((i, j) for i, j in middles if shape.contains(Point(i + 0.5, j + 0.5)))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_floor_is_above_the_best_of_polyominoes(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    width = int(rng.integers(3, 6))
+    turns = (Pose(0.0), Pose(180.0)) if seed % 3 else (Pose(0.0), Pose(90.0))
+    items, shapes = [], []
+    for k in range(4):
+        w, h = int(rng.integers(2, 5)), int(rng.integers(2, 4))
+        outline = l_shape(w, h, int(rng.integers(1, w)), int(rng.integers(1, h)))
+        item = Item(str(k), outline, turns)
+        if seed % 3 == 0 and w > width:
+            item = replace(item, poses=turns[:1])
+        items.append(item)
+        shapes.append([cells_of(item.posed(p)) for p in range(len(item.poses))])
+    bound = floor(Problem(float(width), tuple(items)))
+    area = sum(len(poses[0]) for poses in shapes)
+    assert area / width - 1e-9 <= bound <= best_of_polyominoes(width, shapes) + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_floor_is_above_the_best_round_a_flaw(seed: int) -> None:
+    """A flaw is a piece that lies where it lies: the same search with it laid first."""
+    rng = np.random.default_rng(seed)
+    width = int(rng.integers(3, 6))
+    sizes = [(int(rng.integers(1, 4)), int(rng.integers(1, width + 1))) for _ in range(3)]
+    at = int(rng.integers(0, 3)), int(rng.integers(0, width))
+    flaw = box(1, 1) + at
+    items = tuple(Item(str(k), box(*size)) for k, size in enumerate(sizes))
+    bound = floor(Problem(float(width), items, holes=(as_points(flaw),)))
+
+    def fits(length: int, k: int, taken: frozenset[tuple[int, int]]) -> bool:
+        if k == len(sizes):
+            return True
+        w, h = sizes[k]
+        for x, y in itertools.product(range(length - w + 1), range(width - h + 1)):
+            cells = frozenset(itertools.product(range(x, x + w), range(y, y + h)))
+            if not cells & taken and fits(length, k + 1, taken | cells):
+                return True
+        return False
+
+    best = next(n for n in range(1, 200) if fits(n, 0, frozenset({at})))
+    assert bound <= best + 1e-6
+
+
+def test_sections_prove_what_areas_do_not() -> None:
+    def bound(width: float, *pieces: tuple[float, float, int], gap: float = 0.0) -> float:
+        items = (Item(str(k), box(w, h), count=n) for k, (w, h, n) in enumerate(pieces))
+        return floor(Problem(width, tuple(items), gap=gap))
+
+    # Two of 6 do not follow one another in less than 12, and three of 4 do not lie beside one another.
+    assert bound(10.0, (6.0, 4.0, 3)) == pytest.approx(12.0, rel=1e-4)
+    assert bound(16.0, (9.0, 9.5, 2)) == pytest.approx(18.0, rel=1e-4)
+    # Seven of 0.34 of the width: three columns of two, and a fourth.
+    assert bound(10.0, (7.0, 3.4, 7)) == pytest.approx(28.0, rel=1e-4)
+    # Nothing lies beside a whole breadth: what is left of the strip must hold the rest.
+    assert bound(10.0, (20.0, 10.0, 2), (6.0, 4.0, 3)) == pytest.approx(52.0, rel=1e-4)
+    # A gap between three of 3.2 in 10: 9.6 + 2 x 0.3 is too much, so they lie in two columns, a gap apart.
+    assert bound(10.0, (5.0, 3.2, 3)) == pytest.approx(5.0)
+    assert bound(10.0, (5.0, 3.2, 3), gap=0.3) == pytest.approx(10.3, rel=1e-4)
+
+
+def test_three_that_all_but_fit_side_by_side_are_no_proof() -> None:
+    # A third and half a millionth of the width: three of them lie side by side as touching.
+    tight = Problem(1000.0, (Item("third", box(500.0, 1000.0 / 3 + 5e-4), count=3),))
+    assert improve(tight, seed=1, budget=Budget(steps=200)).length == pytest.approx(500.0)
+    assert floor(tight) == pytest.approx(500.0, rel=1e-4)
+    clear = Problem(1000.0, (Item("third", box(500.0, 1000.0 / 3 + 0.1), count=3),))
+    assert floor(clear) == pytest.approx(1000.0, rel=1e-4)
+
+
+def test_sections_of_smooth_outlines_count_where_they_are_long() -> None:
+    # Discs: two of diameter 6 in a strip of 10 do not lie side by side, but their rims pass each other.
+    t = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
+    disc = as_points(np.column_stack([3 * np.cos(t), 3 * np.sin(t)]))
+    pair = Problem(10.0, (Item("disc", disc, count=2),))
+    # Centres lie 4 apart across at most, so sqrt(36 - 16) along.
+    true = 6.0 + np.sqrt(20.0)
+    assert 6.5 < floor(pair) <= true
 
 
 @pytest.mark.parametrize("seed", range(12))
