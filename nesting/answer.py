@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from nesting.cloth import Cloth
 from nesting.estimate import Estimate, estimate, length_within
 from nesting.findings import Finding
+from nesting.lacks import clean_length
 from nesting.layout import Layout, Placed
 from nesting.polygon import signed_area
 
@@ -56,7 +57,7 @@ def answer_for(
         layout=layout,
         estimate=bought,
         utilisation=area / used if used > 0 else 0.0,
-        fit=None if cloth.available_mm is None else _fit(layout, cloth, cloth.available_mm),
+        fit=None if cloth.owned_mm is None else _fit(layout, cloth, cloth.owned_mm),
         findings=findings,
     )
 
@@ -71,7 +72,9 @@ def _fit(layout: Layout, cloth: Cloth, available_mm: float) -> Fit:
     # The bolt's start is known here: the cloth lies on the table, so no repeat is added.
     short = (layout.length_mm - room) / (1 - cloth.shrink_along)
     if short <= FIT_SLACK_MM:
-        return Fit(True, max(-short, 0.0), None)
+        # Beside a missing part or a flaw no strip of the full width is left.
+        rest = clean_length(cloth, layout.length_mm, room) / (1 - cloth.shrink_along)
+        return Fit(True, rest if cloth.lacks else max(-short, 0.0), None)
     beyond = [p for p in layout.placed if float(p.cut_line[:, 0].max()) > room + FIT_SLACK_MM]
     blocking = max(beyond, key=_area, default=None)
     return Fit(

@@ -2,7 +2,8 @@
 
 What is proved: every piece is congruent to its cut piece, turned over exactly when it says so and
 turned by exactly what it says; its turn is permitted by grain rule and nap; it lies inside its zone
-and clear of flaws; no two pieces overlap; fold pieces lie on a fold; every asked hand is laid
+and, with every ply traced back to the opened cloth as the tape measured it, clear of flaws and of what is
+missing; no two pieces overlap; fold pieces lie on a fold; every asked hand is laid
 exactly once (or reported as not laid); zones lie on the cloth and in order; the length covers all.
 """
 
@@ -13,11 +14,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from shapely import LineString, Polygon, STRtree, box
+from shapely import LineString, Polygon, STRtree, box, get_coordinates
+from shapely.affinity import affine_transform
 
 from nesting.allowances.cut_piece import CutPiece
+from nesting.cloth import Cloth
 from nesting.errors import InvariantError
-from nesting.layout import Layout, Placed
+from nesting.layout import Layout, Placed, Zone
 from nesting.pieces.piece import NAP_TURNS_DEG, TURNS_DEG, Hand
 from nesting.polygon import FloatArray
 from nesting.tolerance import CONTACT_MM, OVERLAP_MM
@@ -92,6 +95,55 @@ def _place(placed: Placed, layout: Layout) -> Iterable[str]:
     for flaw in layout.cloth.flaws:
         if shape.buffer(-OVERLAP_MM / 2).intersects(Polygon(flaw.outline)):
             yield f"{_said(placed)} lies over a flaw {flaw.name}"
+    for ply in _opened(shape, zone, layout.cloth):
+        yield from _on_cloth(ply, placed, layout.cloth)
+
+
+def _opened(shape: Polygon, zone: Zone, cloth: Cloth) -> Iterable[Polygon]:
+    """The piece in each ply where the cloth lies opened out: along from the raw end, across from the
+    near selvedge's outer edge, after the wash."""
+    usable = cloth.usable_width_mm
+    if zone.plies == 1:
+        folds: list[tuple[float, float]] = [(1.0, zone.y0)]
+    elif "y1" in zone.fold_edges:
+        folds = [(1.0, usable / 4), (-1.0, 5 * usable / 4)]
+    elif "x0" in zone.fold_edges:
+        folds = []  # Refused wherever something is missing.
+    else:
+        folds = [(1.0, zone.y1), (-1.0, zone.y1)]
+    for sign, shift in folds:
+        moved = [sign * 1.0, shift + cloth.selvedge_mm]
+        yield affine_transform(shape, [1, 0, 0, moved[0], cloth.end_allowance_mm, moved[1]])
+
+
+def _on_cloth(ply: Polygon, placed: Placed, cloth: Cloth) -> Iterable[str]:
+    """Clear of every spot that the tape found, and on the near side of a slanted end."""
+    inner = ply.buffer(-OVERLAP_MM / 2)
+    along, across = 1 - cloth.shrink_along, 1 - cloth.shrink_across
+    for spot in cloth.spots:
+        far = cloth.full_width_mm if spot.across_to_mm is None else spot.across_to_mm
+        there = box(
+            spot.along_from_mm * along,
+            spot.across_from_mm * across,
+            spot.along_to_mm * along,
+            far * across,
+        )
+        margin = max(spot.margin_mm - OVERLAP_MM, 0.0)
+        near = there if margin == 0.0 else there.buffer(margin, join_style="mitre")
+        if inner.intersects(near):
+            yield f"{_said(placed)} lies over a {spot.kind.value} {spot.name}".rstrip()
+    if cloth.available_mm is not None and cloth.far_length_mm is not None:
+        # Squared off at both ends, the cloth ends on a straight line from selvedge to selvedge.
+        end = cloth.end_allowance_mm
+        near_x, far_x = (v * along - end for v in (cloth.available_mm, cloth.far_length_mm))
+        width = cloth.usable_width_mm + 2 * cloth.selvedge_mm
+        beyond = [
+            x - (near_x + (far_x - near_x) * y / width)
+            for x, y in get_coordinates(inner)
+            if x < max(near_x, far_x)
+        ]
+        if any(by > CONTACT_MM for by in beyond):
+            yield f"{_said(placed)} sticks out over the slanted end"
 
 
 def _on(side: str, zone: object, placed: Placed) -> bool:

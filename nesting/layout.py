@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from nesting.allowances.cut_piece import CutNotch
 from nesting.cloth import Cloth, Fold
+from nesting.lacks import Lack
 from nesting.pieces.piece import GrainRule, Hand, Mark
 from nesting.polygon import FloatArray
 
@@ -64,7 +65,7 @@ class Placed:
 class Layout:
     """A lay with its pieces in place. ``length_mm`` is the cloth's length in use between the ends,
     ``floor_mm`` a proved lower bound on it, ``not_laid`` the pieces that found no room (only when
-    the cloth's length is given)."""
+    the cloth's length is given), ``lacks`` what the cloth lacks zone by zone, as far as was known."""
 
     cloth: Cloth
     fold: Fold
@@ -75,3 +76,4 @@ class Layout:
     floor_mm: float
     not_laid: tuple[Asked, ...] = ()
     steps_text: tuple[str, ...] = ()
+    lacks: tuple[Lack, ...] = ()

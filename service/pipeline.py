@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.allowances.cut_piece import CutPiece
 from nesting.allowances.make import cut_piece, unfold_cut
 from nesting.answer import Answer, answer_for
 from nesting.cloth import Cloth, Fold
+from nesting.engine.floor import floor
 from nesting.engine.improve import first_layout, improve
-from nesting.engine.problem import Budget, Solution
+from nesting.engine.legal import faults
+from nesting.engine.problem import Budget, Problem, Solution
 from nesting.invariants import prove
-from nesting.lay.build import layout_of
+from nesting.lay.build import layout_of, settled
 from nesting.lay.lay import Lay
 from nesting.lay.matching import lay_findings
 from nesting.lay.spread import Spread, off_centre_depths, spread
@@ -83,7 +85,50 @@ def plan(lay: Lay) -> Spread:
 
 def first_answer(cut: Cut, planned: Spread) -> Answer:
     """A legal answer at once, before any search (no compiled kernels needed)."""
-    return finish(cut, planned, tuple(first_layout(s.problem) for s in planned.strips))
+    return finish(cut, *first_layouts(planned))
+
+
+def first_layouts(planned: Spread) -> tuple[Spread, tuple[Solution, ...]]:
+    """A legal solution of every strip without search, and the plan with the strips where they lie."""
+    found: list[Solution] = []
+    for index in range(len(planned.strips)):
+        planned = settled(planned, [s.length for s in found])
+        found.append(first_layout(planned.strips[index].problem))
+    return planned, tuple(found)
+
+
+def taken(
+    planned: Spread, known: tuple[Solution, ...], best: tuple[Solution, ...]
+) -> tuple[Spread, tuple[Solution, ...]]:
+    """The plan and the solutions to go on with after ``best`` was found for its strips.
+
+    Where the cloth lacks something and an earlier strip became shorter, a later one meets other flaws:
+    its layout is kept if it is legal there, else made anew; and if that costs more than it saved, the
+    earlier strip stays as it was.
+    """
+    moved = settled(planned, [s.length for s in best])
+    if all(a is b for a, b in zip(moved.strips, planned.strips, strict=True)):
+        return planned, best
+    fresh: list[Solution] = []
+    for index, solution in enumerate(best):
+        moved = settled(moved, [s.length for s in fresh])
+        fresh.append(_still(moved.strips[index].problem, solution))
+    stayed = (known[0], *best[1:]) if len(best) == 2 else known
+    if _total(moved, fresh) < _total(planned, stayed):
+        return moved, tuple(fresh)
+    return planned, stayed
+
+
+def _still(problem: Problem, solution: Solution) -> Solution:
+    if faults(problem, solution.placements):
+        return first_layout(problem)
+    return replace(solution, floor=floor(problem))
+
+
+def _total(planned: Spread, solutions: Sequence[Solution]) -> float:
+    return sum(
+        s.length * strip.plies_along for strip, s in zip(planned.strips, solutions, strict=True)
+    )
 
 
 def solve(
@@ -95,6 +140,8 @@ def solve(
     incumbents: tuple[Solution | None, ...] | None = None,
 ) -> tuple[Solution, ...]:
     """Search every strip in this process, the budget shared out by their number of pieces."""
+    if len(planned.strips) > 1 and planned.lay.cloth.lacks:
+        raise AssertionError("strips that depend on one another are searched in rounds")
     known = incumbents or (None,) * len(planned.strips)
     shares = share_out(planned, budget)
     return tuple(

@@ -212,7 +212,7 @@ class Search:
             self._run_seconds(report, seconds or 0.0, stop)
 
     def _first_layout(self, one: Try) -> None:
-        one.solutions = tuple(first_layout(s.problem) for s in one.spread.strips)
+        one.spread, one.solutions = pipeline.first_layouts(one.spread)
         one.answer = pipeline.finish(self.cut, one.spread, one.solutions)
 
     def _run_seconds(self, report: Report, seconds: float, stop: Callable[[], bool]) -> None:
@@ -257,8 +257,8 @@ class Search:
         before = cloth.best.need_mm
         best = _best_of([one.solutions, *(r.solutions for r in results)])
         if best != one.solutions:
-            one.solutions = best
-            one.answer = pipeline.finish(self.cut, one.spread, best)
+            one.spread, one.solutions = pipeline.taken(one.spread, one.solutions, best)
+            one.answer = pipeline.finish(self.cut, one.spread, one.solutions)
         if cloth.best.need_mm < before:
             self._note(cloth)
             report(self, cloth)

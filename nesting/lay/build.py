@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 from nesting.cloth import Cloth, Fold
 from nesting.engine.problem import Placement, Solution
+from nesting.lacks import lacks_in
 from nesting.lay.lay import asked
 from nesting.lay.shapes import Frame, grain_line, placed_frame
-from nesting.lay.spread import Band, Part, Spread, Strip
+from nesting.lay.spread import Band, Part, Spread, Strip, beginning_at
 from nesting.layout import Layout, Placed, Zone
 from nesting.polygon import as_points
 from nesting.tolerance import POINT_MM
@@ -38,7 +41,8 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
             placed.append(placed_at(strip, placement, start, copies[name]))
         length += (end - start) * strip.plies_along
         start = end
-        floor += solution.floor * strip.plies_along
+        proved = solution.floor if strip.floor is None else min(strip.floor, solution.length)
+        floor += proved * strip.plies_along
     return Layout(
         cloth=lay.cloth,
         fold=lay.fold,
@@ -48,7 +52,20 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
         length_mm=length,
         floor_mm=floor,
         steps_text=_steps(plan, solutions),
+        lacks=tuple(k for z in zones for k in lacks_in(lay.cloth, z, z.x0)),
     )
+
+
+def settled(plan: Spread, lengths: Sequence[float]) -> Spread:
+    """The plan with every strip where those before it end; ``lengths`` are theirs. The same plan where
+    nothing depends on it."""
+    if not plan.lay.cloth.lacks:
+        return plan
+    start, strips = 0.0, list(plan.strips)
+    for index, length in enumerate(lengths[: len(strips) - 1]):
+        start = next_start(start + length, plan.lay.cloth)
+        strips[index + 1] = beginning_at(strips[index + 1], start, plan.lay)
+    return replace(plan, strips=tuple(strips))
 
 
 def next_start(x: float, cloth: Cloth) -> float:
@@ -99,6 +116,16 @@ _SPREADING = {
 }
 
 
+_NEAR_SELVEDGE = {
+    Fold.OPEN: "The selvedge that flaws were measured from is the lower one here.",
+    Fold.LENGTHWISE: "A flaw of either ply is drawn where it lies under the other one, too.",
+    Fold.OFF_CENTRE: (
+        "Fold over the selvedge that flaws were measured from. A flaw of either ply is drawn."
+    ),
+    Fold.DOUBLE: "The selvedge that flaws were measured from is folded over at the lower fold here.",
+}
+
+
 def _steps(plan: Spread, solutions: tuple[Solution, ...]) -> tuple[str, ...]:
     lay = plan.lay
     steps = []
@@ -119,6 +146,8 @@ def _steps(plan: Spread, solutions: tuple[Solution, ...]) -> tuple[str, ...]:
             steps.append(_SPREADING[lay.fold])
             if lay.fold is Fold.OFF_CENTRE and lay.fold_depth_mm is not None:
                 steps.append(f"The fold lies {lay.fold_depth_mm:.0f} mm deep.")
+            if lay.cloth.lacks:
+                steps.append(_NEAR_SELVEDGE[lay.fold])
         singles = [p for p in strip.parts if p.plies == 1]
         if singles and lay.fold is not Fold.OPEN:
             names = dict.fromkeys(p.cut.piece.name for p in singles)

@@ -64,6 +64,13 @@ def check_lay(lay: Lay) -> None:
             where="flaws",
             hint="Spread the cloth open, right side up.",
         )
+    if lay.cloth.lacks and lay.fold is Fold.CROSSWISE:
+        raise LayError(
+            "how far flaws and missing cloth lie from a fold across the cloth is only known once it is "
+            "folded",
+            where="fold",
+            hint="Lay it open or fold it lengthwise.",
+        )
     if lay.cloth.matched and lay.fold not in (Fold.OPEN, Fold.LENGTHWISE):
         raise LayError(
             f"stripes and checks are matched on open cloth or on a lengthwise fold, not {lay.fold}",

@@ -17,8 +17,10 @@ import numpy as np
 from nesting.allowances.cut_piece import CutPiece
 from nesting.allowances.make import unfold_cut
 from nesting.cloth import Fold
+from nesting.engine.floor import floor
 from nesting.engine.problem import Domain, Item, Lattice, Pose, Problem, Side
 from nesting.errors import ClothError, LayError
+from nesting.lacks import holes_in
 from nesting.lay.lay import Lay, check_lay, permitted_turns
 from nesting.lay.matching import MATCH_MM, Match, matches, phase_along
 from nesting.lay.shapes import Frame, on_grain
@@ -55,7 +57,9 @@ class Part:
 class Strip:
     """One packing problem: ``parts`` run parallel to its items, ``bands`` to every item's domains
     through ``domain_bands`` (per item, per domain: index into bands). ``plies_along`` is 2 where
-    the cloth's length counts twice (crosswise fold)."""
+    the cloth's length counts twice (crosswise fold). ``start`` is where along the cloth it begins, as
+    far as its problem depends on that: flaws and missing cloth lie where they lie. ``floor`` then
+    holds wherever it begins (None: the floor of its solution does)."""
 
     id: str
     problem: Problem
@@ -63,6 +67,8 @@ class Strip:
     bands: tuple[Band, ...]
     domain_bands: tuple[tuple[int, ...], ...]
     plies_along: int = 1
+    start: float = 0.0
+    floor: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +100,19 @@ def spread(lay: Lay) -> Spread:
         _strip(lay, "open" if lay.fold is Fold.OPEN else "folded", main, doubled + single),
         _strip(lay, "opened out", (open_band,), after),
     ]
-    return Spread(lay, tuple(s for s in strips if s is not None))
+    found = [s for s in strips if s is not None]
+    if lay.cloth.lacks:
+        # Where the second strip begins is found by the search; what is proved must hold anywhere.
+        found[1:] = [replace(s, floor=floor(replace(s.problem, holes=()))) for s in found[1:]]
+    return Spread(lay, tuple(found))
+
+
+def beginning_at(strip: Strip, start: float, lay: Lay) -> Strip:
+    """The strip with what the cloth lacks from ``start`` on, counted from there."""
+    if strip.start == start or not lay.cloth.lacks:
+        return strip
+    holes = _holes(lay, strip.bands, start)
+    return replace(strip, start=start, problem=replace(strip.problem, holes=holes))
 
 
 def bands_of(lay: Lay) -> tuple[Band, ...]:
@@ -275,7 +293,7 @@ def _strip(lay: Lay, name: str, bands: tuple[Band, ...], requests: list[_Asked])
     width = max(b.y1 for b in bands)
     return Strip(
         id=name,
-        problem=Problem(width, tuple(items), gap=lay.gap_mm, holes=_flaws(lay)),
+        problem=Problem(width, tuple(items), gap=lay.gap_mm, holes=_holes(lay, bands)),
         parts=tuple(r.part for r in requests),
         bands=bands,
         domain_bands=tuple(placed_bands),
@@ -283,8 +301,9 @@ def _strip(lay: Lay, name: str, bands: tuple[Band, ...], requests: list[_Asked])
     )
 
 
-def _flaws(lay: Lay) -> tuple[FloatArray, ...]:
-    return tuple(counter_clockwise(as_points(f.outline)) for f in lay.cloth.flaws)
+def _holes(lay: Lay, bands: tuple[Band, ...], start: float = 0.0) -> tuple[FloatArray, ...]:
+    flaws = tuple(counter_clockwise(as_points(f.outline)) for f in lay.cloth.flaws)
+    return flaws + holes_in(lay.cloth, bands, start)
 
 
 def _key(part: Part) -> str:

@@ -13,7 +13,7 @@ from nesting.engine.improve import check_ready
 from nesting.engine.problem import Placement, Problem, Solution
 from nesting.errors import ProblemError
 from nesting.lay.build import layout_of, next_start
-from nesting.lay.spread import Spread, Strip
+from nesting.lay.spread import Spread, Strip, beginning_at
 from nesting.layout import Asked, Layout
 from nesting.pieces.piece import Hand
 
@@ -28,7 +28,8 @@ def within(plan: Spread, room_mm: float, search: Search) -> tuple[Layout, tuple[
     """
     solutions: list[Solution] = []
     start = used = 0.0
-    for strip in plan.strips:
+    for given in plan.strips:
+        strip = beginning_at(given, start, plan.lay)
         solution = _filled(strip, (room_mm - used) / strip.plies_along, search)
         end = next_start(start + solution.length, plan.lay.cloth)
         used += (end - start) * strip.plies_along
