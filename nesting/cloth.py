@@ -187,7 +187,8 @@ def _check_remnant(cloth: Cloth) -> None:
 
 
 def _check_spot(cloth: Cloth, spot: Spot, index: int) -> None:
-    said = f"the {'flaw' if spot.kind is SpotKind.FLAW else 'missing part'} no. {index + 1}"
+    number = 1 + sum(s.kind is spot.kind for s in cloth.spots[:index])
+    said = f"the {'flaw' if spot.kind is SpotKind.FLAW else 'missing part'} no. {number}"
     far = cloth.full_width_mm if spot.across_to_mm is None else spot.across_to_mm
     numbers = (spot.along_from_mm, spot.along_to_mm, spot.across_from_mm, far, spot.margin_mm)
 

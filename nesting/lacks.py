@@ -8,6 +8,7 @@ Lengths mm.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -48,6 +49,15 @@ class Across(Protocol):
     def fold_edges(self) -> tuple[str, ...]: ...
 
 
+class Stretch(Across, Protocol):
+    """A zone of a layout: an Across that begins and ends along the cloth."""
+
+    @property
+    def x0(self) -> float: ...
+    @property
+    def x1(self) -> float: ...
+
+
 def lacks_of(cloth: Cloth) -> tuple[Lack, ...]:
     """What the opened cloth lacks: x from the squared end, y from the near selvedge's inner edge."""
     found = [Lack(s.kind, _rectangle(cloth, s), s.name) for s in cloth.spots]
@@ -57,13 +67,15 @@ def lacks_of(cloth: Cloth) -> tuple[Lack, ...]:
     return tuple(found)
 
 
-def lacks_in(cloth: Cloth, band: Across, start: float = 0.0) -> tuple[Lack, ...]:
-    """What the cloth lacks inside a band or zone, from x = ``start`` on, in the frame of the lay.
+def lacks_in(
+    cloth: Cloth, band: Across, start: float = 0.0, end: float = FAR_MM
+) -> tuple[Lack, ...]:
+    """What the cloth lacks inside a band or zone, from x = ``start`` to ``end``, in the frame of the lay.
 
     A spot shows once for each ply that has it. The fold's place on the opened cloth follows from the
     band: every fold doubles the cloth about the line that bounds the band. Not for a crosswise fold.
     """
-    room = box(start, band.y0, FAR_MM, band.y1)
+    room = box(start, band.y0, end, band.y1)
     found = []
     for lack in lacks_of(cloth):
         for scale, shift in _plies(band):
@@ -73,6 +85,14 @@ def lacks_in(cloth: Cloth, band: Across, start: float = 0.0) -> tuple[Lack, ...]
                 ring = counter_clockwise(as_points(np.array(part.exterior.coords[:-1])))
                 found.append(replace(lack, outline=ring, zone=band.id))
     return tuple(found)
+
+
+def lacks_of_zones(cloth: Cloth, zones: Sequence[Stretch]) -> tuple[Lack, ...]:
+    """What the cloth lacks, zone by zone. The last ones go on to the end of the cloth."""
+    last = max((z.x1 for z in zones), default=0.0)
+    return tuple(
+        lack for z in zones for lack in lacks_in(cloth, z, z.x0, FAR_MM if z.x1 >= last else z.x1)
+    )
 
 
 def holes_in(cloth: Cloth, bands: tuple[Across, ...], start: float = 0.0) -> tuple[FloatArray, ...]:

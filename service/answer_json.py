@@ -6,7 +6,9 @@ from typing import Any
 
 from nesting.allowances.cut_piece import CutNotch
 from nesting.answer import Answer, fit_text
+from nesting.estimate import length_within
 from nesting.findings import Finding
+from nesting.lacks import Lack
 from nesting.layout import Asked, Placed, Zone
 from nesting.pieces.piece import Mark
 from nesting.polygon import FloatArray
@@ -19,6 +21,7 @@ def answer_json(answer: Answer, *, seconds: float | None = None) -> dict[str, An
     """One entry of ``cloths``: plain JSON data, lengths in mm. ``seconds`` is how long was searched."""
     layout, bought, fit = answer.layout, answer.estimate, answer.fit
     cloth = layout.cloth
+    owned, near, far = cloth.owned_mm, cloth.available_mm, cloth.far_length_mm
     return {
         "cloth": cloth.role,
         "fold": layout.fold.value,
@@ -44,12 +47,25 @@ def answer_json(answer: Answer, *, seconds: float | None = None) -> dict[str, An
         "slack_mm": None if fit is None or fit.slack_mm is None else _mm(fit.slack_mm),
         "shortage_mm": None if fit is None or fit.shortage_mm is None else _mm(fit.shortage_mm),
         "blocking_piece": None if fit is None else fit.blocking_piece,
+        "room_mm": None if owned is None else _mm(length_within(near or owned, cloth)),
+        "far_room_mm": None if far is None else _mm(length_within(far, cloth)),
+        "lacks": [lack_json(k) for k in layout.lacks],
         "zones": [_zone(z) for z in layout.zones],
         "asked": [_asked(a) for a in layout.asked],
         "placements": [_placed(p) for p in layout.placed],
         "not_laid": [_asked(a) for a in layout.not_laid],
         "steps_text": list(layout.steps_text),
         "findings": [finding_json(f) for f in answer.findings],
+    }
+
+
+def lack_json(lack: Lack) -> dict[str, Any]:
+    """A flaw or a missing part as it is sent."""
+    return {
+        "zone": lack.zone,
+        "kind": lack.kind.value,
+        "name": lack.name,
+        "outline": _points(lack.outline),
     }
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from nesting.allowances.cut_piece import CutNotch
-from nesting.cloth import Cloth, Fold, ShopStep
+from nesting.cloth import Cloth, Fold, ShopStep, SpotKind
+from nesting.lacks import Lack
 from nesting.layout import Asked, Layout, Placed, Zone
 from nesting.pieces.piece import GrainRule, Hand, Mark, MarkKind
 from nesting.polygon import as_points
@@ -34,6 +35,10 @@ def layout_from_json(cloth: Mapping[str, Any]) -> Layout:
         floor_mm=float(cloth["floor_mm"]),
         not_laid=tuple(Asked(**a) for a in cloth["not_laid"]),
         steps_text=tuple(cloth.get("steps_text", ())),
+        lacks=tuple(
+            Lack(SpotKind(k["kind"]), as_points(k["outline"]), k["name"], k["zone"])
+            for k in cloth.get("lacks", ())
+        ),
     )
 
 

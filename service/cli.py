@@ -104,6 +104,16 @@ def estimate(
     gap: Annotated[str, typer.Option(help="kept between pieces")] = "0",
     copies: Annotated[int, typer.Option(help="garments in one lay")] = 1,
     length: Annotated[str | None, typer.Option(help="a given piece of cloth: does it fit?")] = None,
+    far_length: Annotated[
+        str | None, typer.Option(help="of that piece along the far selvedge, if its end is slanted")
+    ] = None,
+    flaw: Annotated[
+        list[str] | None,
+        typer.Option(help="a flaw, from-to along and across: 80-95cm or 80-95cm,20-30cm"),
+    ] = None,
+    missing: Annotated[
+        list[str] | None, typer.Option(help="a part cut out of the cloth, said the same way")
+    ] = None,
     cloth: Annotated[str | None, typer.Option(help="only this cloth, such as shell")] = None,
     step: Annotated[str, typer.Option(help="what the shop sells by: 10cm or 1/8yd")] = "10cm",
     seconds: Annotated[float | None, typer.Option(help="time to search [10]")] = None,
@@ -117,7 +127,7 @@ def estimate(
     unit: Annotated[str | None, typer.Option(help="unit of a drawing that says none")] = None,
 ) -> None:
     """How much cloth to buy, and the layout that shows it."""
-    from service.cli_estimate import Wanted, run_estimate
+    from service.cli_estimate import Wanted, run_estimate, spot_of
 
     wanted = Wanted(
         sources=source,
@@ -132,6 +142,9 @@ def estimate(
             "shrink_across": shrink_across,
             "selvedge": selvedge,
             "available": length,
+            "far_length": far_length,
+            "flaws": [spot_of(text, "--flaw") for text in flaw or ()],
+            "missing": [spot_of(text, "--missing") for text in missing or ()],
             "step": step,
         },
         only=cloth,

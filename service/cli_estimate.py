@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -79,6 +80,33 @@ def in_words(answer: dict[str, Any]) -> str:
             lines.append(f"    {cloth['fits_text']}")
         lines += [f"    {f['level']}: {f['message']}. {f['hint']}" for f in cloth["findings"]]
     return "\n".join(lines)
+
+
+def spot_of(text: str, option: str) -> dict[str, str]:
+    """``80-95cm,20-30cm`` as the fields of a spot: from-to along, and across if it does not reach from
+    selvedge to selvedge. A unit behind the second length counts for the first one, too.
+
+    Raises RefusedError naming the option.
+    """
+    parts = [p.strip() for p in text.split(",")]
+    spans = [_RANGE.fullmatch(p) for p in parts]
+    if len(parts) > 2 or not all(spans):
+        raise RefusedError(
+            f"{option} “{text}” is not a stretch of cloth",
+            hint="Write from-to along the selvedge, and across if it is less than the whole width: "
+            "80-95cm or 80-95cm,20-30cm.",
+            where=option,
+        )
+    fields = {}
+    for axis, span in zip(("along", "across"), spans, strict=False):
+        assert span is not None
+        low, low_unit, high, high_unit = (g or "" for g in span.groups())
+        fields[f"{axis}_from"] = low + (low_unit or high_unit)
+        fields[f"{axis}_to"] = high + high_unit
+    return fields
+
+
+_RANGE = re.compile(r"([\d.]+) ?([a-z]*) ?- ?([\d.]+) ?([a-z]*)")
 
 
 def _check(wanted: Wanted) -> None:

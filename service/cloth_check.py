@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,9 +28,15 @@ def check_cloth(
     """Compare a cloth's measured lengths (both selvedges) and opened widths (several places) with
     what the pieces of ``layout`` (wire form) reach to, ends and selvedges included.
 
-    The shorter selvedge and the narrowest place decide: a piece may lie at either.
+    The shorter selvedge and the narrowest place decide: a piece may lie at either. Only where the
+    layout was made for a slanted end, every piece is held against the line from the near selvedge's
+    end (measured first) to the far one's.
     """
-    spare_length = min(lengths_mm) - _needed_length(layout)
+    spare_length = (
+        min(lengths_mm) - _needed_length(layout)
+        if layout.get("far_room_mm") is None or len(lengths_mm) != 2
+        else _spare_to_slant(layout, lengths_mm[0], lengths_mm[1])
+    )
     spare_width = min(widths_mm) - _needed_width(layout)
     narrowest = list(widths_mm).index(min(widths_mm)) + 1
     short = spare_length < -TAPE_MM
@@ -58,6 +65,31 @@ def _needed_length(layout: Mapping[str, Any]) -> float:
     reach = max((float(x) for p in layout["placements"] for x, _ in p["cut_line"]), default=0.0)
     crosswise = any("x0" in z["fold_edges"] for z in layout["zones"])
     return (2 * reach if crosswise else reach) + ends
+
+
+def _spare_to_slant(layout: Mapping[str, Any], near_mm: float, far_mm: float) -> float:
+    """What is left along, at least, between a piece in any ply and the slanted end, ends squared off."""
+    ends, selvedge = 2 * float(layout["end_allowance_mm"]), float(layout["selvedge_mm"])
+    usable = float(layout["usable_width_mm"])
+    zones = {z["id"]: z for z in layout["zones"]}
+    spare = min(near_mm, far_mm) if not layout["placements"] else math.inf
+    for placement in layout["placements"]:
+        zone = zones[placement["zone"]]
+        for x, y in placement["cut_line"]:
+            for across in _opened(zone, float(y), usable):
+                share = (across + selvedge) / (usable + 2 * selvedge)
+                end = near_mm + (far_mm - near_mm) * share
+                spare = min(spare, end - ends - float(x))
+    return spare
+
+
+def _opened(zone: Mapping[str, Any], y: float, usable: float) -> tuple[float, ...]:
+    """Where a height in a zone lies on the opened cloth, once for each ply."""
+    if zone["plies"] == 1:
+        return (y + zone["y0"],)
+    if "y1" in zone["fold_edges"]:
+        return usable / 4 + y, 5 * usable / 4 - y
+    return zone["y1"] + y, zone["y1"] - y
 
 
 def _needed_width(layout: Mapping[str, Any]) -> float:

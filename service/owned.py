@@ -10,11 +10,13 @@ from nesting.answer import answer_for
 from nesting.engine.problem import Problem, Solution
 from nesting.estimate import length_within
 from nesting.invariants import prove
+from nesting.lay.build import settled
 from nesting.lay.within import within
-from nesting.layout import Asked
+from nesting.layout import Asked, Layout
+from nesting.polygon import signed_area
 from service import pipeline
 from service.answer_json import answer_json
-from service.rounds import ClothSearch, Search, search_once
+from service.rounds import ClothSearch, Search, Try, search_once
 
 SHARE = 0.3
 """Of the time that was asked for the search, so much may be added for this ..."""
@@ -45,25 +47,66 @@ def lay_on_owned(
 
 
 def _lay_on(search: Search, cloth: ClothSearch, *, seconds: float, steps: int | None) -> None:
-    one = cloth.best
+    """Every fold that was tried is filled; most pieces, then most area, is best."""
+    tries = [t for t in cloth.tries if t.answer is not None]
+    tries.sort(key=lambda t: t.need_mm)
+    found: list[tuple[float, float, Layout, Try, tuple[Solution, ...]]] = []
+    for one in tries:
+        layout, solutions = _filled(
+            search,
+            one,
+            seconds=seconds / len(tries),
+            steps=None if steps is None else round(steps / len(tries)),
+        )
+        if not layout.not_laid:
+            _keep_whole(search, one, solutions)
+            return
+        prove(layout, search.cut.halves, search.cut.wholes)
+        pieces = sum(len(p.hands) for p in layout.placed)
+        area = sum(abs(signed_area(p.cut_line)) * p.plies for p in layout.placed)
+        found.append((pieces, area, layout, one, solutions))
+    if found:
+        # Of equals the first: the fold that needs least cloth.
+        layout = max(found, key=lambda f: f[:2])[2]
+        cloth.held = _held_json(layout)
+
+
+def _filled(
+    search: Search, one: Try, *, seconds: float, steps: int | None
+) -> tuple[Layout, tuple[Solution, ...]]:
     owned = one.spread.lay.cloth
-    assert owned.available_mm is not None
+    assert owned.owned_mm is not None
 
     def most(problem: Problem) -> Solution:
         return search_once(search.runner, problem, seed=search.seed, seconds=seconds, steps=steps)
 
-    layout, solutions = within(one.spread, length_within(owned.available_mm, owned), most)
-    if layout.not_laid:
-        prove(layout, search.cut.halves, search.cut.wholes)
-        answer = answer_for(layout, matched=owned.matched)
-        sent = answer_json(answer)
-        kept = ("length_mm", "utilisation", "zones", "placements", "not_laid", "steps_text")
-        cloth.held = {key: sent[key] for key in kept} | {"text": held_text(layout.not_laid)}
-        return
+    return within(one.spread, length_within(owned.owned_mm, owned), most)
+
+
+def _keep_whole(search: Search, one: Try, solutions: tuple[Solution, ...]) -> None:
+    """All of it goes on the cloth: that is the layout of this fold from now on."""
     # The floors of a container are not those of the open strip.
     floors = [s.floor for s in one.solutions]
     one.solutions = tuple(replace(s, floor=f) for s, f in zip(solutions, floors, strict=True))
+    one.spread = settled(one.spread, [s.length for s in one.solutions])
     one.answer = pipeline.finish(search.cut, one.spread, one.solutions)
+
+
+def _held_json(layout: Layout) -> dict[str, Any]:
+    sent = answer_json(answer_for(layout, matched=layout.cloth.matched))
+    return {key: sent[key] for key in HELD} | {"text": held_text(layout.not_laid)}
+
+
+HELD = (
+    "fold",
+    "length_mm",
+    "utilisation",
+    "zones",
+    "placements",
+    "not_laid",
+    "steps_text",
+    "lacks",
+)
 
 
 def held_text(left_out: tuple[Asked, ...]) -> str:

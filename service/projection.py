@@ -8,6 +8,7 @@ A piece that a window's edge cuts through is named there as a part, and finished
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -56,13 +57,21 @@ class Edge:
 
 
 @dataclass(frozen=True, slots=True)
+class Lack:
+    """A flaw, or where cloth is missing: ``kind`` says which."""
+
+    kind: str
+    outline: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Spread:
     """Cloth lying one way: zones side by side. ``outline`` is the physical cloth, with selvedges and
     ends. Folded and opened stretches of one lay are spreads of their own, cut one after the other.
 
     ``lay_text`` says how the cloth is laid, ``edges`` are lines of it besides folds and selvedges.
     ``across_mm`` is where the cloth is cut straight across before the next spread is opened out, None
-    in the last one.
+    in the last one. ``lacks`` is what of the cloth no piece may touch.
     """
 
     id: str
@@ -75,6 +84,7 @@ class Spread:
     lay_text: str
     edges: tuple[Edge, ...]
     across_mm: float | None
+    lacks: tuple[Lack, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +258,7 @@ def _spread(
         lay_text=_lay_text(zones, first=first, last=last),
         edges=tuple(_edges(zones, (left, y0, right, y1), first=first)),
         across_mm=None if last else float(x1),
+        lacks=tuple(_lacks(cloth, {z["id"] for z in zones}, shapely.box(left, y0, right, y1))),
     )
 
 
@@ -291,6 +302,18 @@ def _edges(zones: Sequence[Mapping[str, Any]], box: Box, *, first: bool) -> Iter
         yield Edge(((x1, y0), (x1, y1)), "squared end here")
     elif not first:
         yield Edge(((x0, y0), (x0, y1)), "cut end here")
+
+
+def _lacks(
+    cloth: Mapping[str, Any], zones: AbstractSet[str], cloth_box: shapely.Polygon
+) -> Iterator[Lack]:
+    """What the cloth lacks where a spread lies; what lies beyond the layout's end is not lit."""
+    for lack in cloth.get("lacks", ()):
+        if lack["zone"] in zones:
+            seen = shapely.Polygon(lack["outline"]).intersection(cloth_box)
+            if isinstance(seen, shapely.Polygon) and seen.area > 1.0:
+                ring = tuple((float(x), float(y)) for x, y in seen.exterior.coords[:-1])
+                yield Lack(lack["kind"], ring)
 
 
 def _plies_text(plies: Sequence[int]) -> str:

@@ -335,6 +335,18 @@ class StyleUpdate(Wire):
     revision: int
 
 
+class SpotRequest(Wire):
+    """A stretch of cloth that no piece may touch, measured on the opened, unwashed cloth: along from
+    its raw end, across from the outer edge of the near selvedge."""
+
+    along_from: LengthText = Field(examples=["80 cm"])
+    along_to: LengthText = Field(examples=["95 cm"])
+    across_from: LengthText = 0.0
+    across_to: LengthText | None = Field(default=None, description="left out: to the far selvedge")
+    margin: LengthText = Field(default=0.0, description="kept clear all round it")
+    name: str = Field(default="", max_length=60)
+
+
 class ClothRequest(Wire):
     """A cloth as bought and how it is to be spread. Whatever is left out takes the usual value."""
 
@@ -360,6 +372,17 @@ class ClothRequest(Wire):
     end_allowance: LengthText = Field(default=20.0, description="to square each cut end")
     available: LengthText | None = Field(
         default=None, examples=[1400], description="a given length: does everything fit?"
+    )
+    far_length: LengthText | None = Field(
+        default=None,
+        description="of cloth that is there, along the far selvedge, where its end is slanted; "
+        "``available`` is then along the near one",
+    )
+    flaws: list[SpotRequest] = Field(
+        default=[], max_length=60, description="marked spots; no piece touches them"
+    )
+    missing: list[SpotRequest] = Field(
+        default=[], max_length=60, description="parts cut out of the cloth before"
     )
     price_per_m: float | None = Field(default=None, ge=0)
     currency: str = Field(default="€", max_length=8)
@@ -479,15 +502,27 @@ class TriedFold(Wire):
     buy_text: str
 
 
-class HeldView(Wire):
-    """As much of the lay as goes on cloth that is too short for it: a layout of its own."""
+class LackView(Wire):
+    """A stretch of a zone where the cloth is flawed or missing, a margin round it counted in."""
 
+    zone: str
+    kind: Literal["flaw", "missing"]
+    name: str
+    outline: list[Point]
+
+
+class HeldView(Wire):
+    """As much of the lay as goes on cloth that is too short for it: a layout of its own, in the fold
+    that takes most pieces, then most area."""
+
+    fold: str
     length_mm: float
     utilisation: float
     zones: list[ZoneView]
     placements: list[PlacementView]
     not_laid: list[AskedView]
     steps_text: list[str]
+    lacks: list[LackView]
     text: str = Field(examples=["All but Pocket (2) was found a place on the cloth that is there."])
 
 
@@ -501,6 +536,13 @@ class ClothResult(Wire):
     fold: str
     nap: bool
     usable_width_mm: float
+    room_mm: float | None = Field(
+        default=None, description="of cloth that is there: its length between the squared ends"
+    )
+    far_room_mm: float | None = Field(
+        default=None, description="the same along the far selvedge, where the end is slanted"
+    )
+    lacks: list[LackView] = Field(default=[], description="flaws and missing cloth, zone by zone")
     selvedge_mm: float
     end_allowance_mm: float
     length_mm: float

@@ -220,6 +220,13 @@ class EdgeView(Wire):
     said: str
 
 
+class LackOnTable(Wire):
+    """A flaw, or where cloth is missing, cloth mm."""
+
+    kind: Literal["flaw", "missing"]
+    outline: list[Point]
+
+
 class SpreadView(Wire):
     """Cloth lying one way: zones side by side, cloth mm."""
 
@@ -235,6 +242,7 @@ class SpreadView(Wire):
     across_mm: float | None = Field(
         description="cut across here before the next spread is opened out"
     )
+    lacks: list[LackOnTable] = Field(default=[], description="known before anything was laid")
 
 
 class PartView(Wire):

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from typing import TypeVar
 
-from nesting.cloth import Cloth, Fold, ShopStep, check_cloth
+from nesting.cloth import Cloth, Fold, ShopStep, Spot, SpotKind, check_cloth
 from nesting.errors import ClothError, NestingError
 from nesting.pieces.piece import Style
 from nesting.units import parse_length, parse_share
 from service import pipeline
 from service.errors import NotOfferedError, RefusedError
 from service.rounds import Wish
-from service.schemas import ClothRequest, LayRequest, LengthText
+from service.schemas import ClothRequest, LayRequest, LengthText, SpotRequest
 
 BEST = "best"
 
@@ -90,6 +90,11 @@ def cloth_of(role: str, said: ClothRequest) -> Cloth:
         end_allowance_mm=mm("end_allowance", said.end_allowance),
         bolt_start_known=said.bolt_start_known,
         available_mm=maybe_mm("available", said.available),
+        far_length_mm=maybe_mm("far_length", said.far_length),
+        spots=(
+            *_spots(SpotKind.FLAW, said.flaws, f"cloths.{role}.flaws"),
+            *_spots(SpotKind.MISSING, said.missing, f"cloths.{role}.missing"),
+        ),
         price_per_m=said.price_per_m,
         currency=said.currency,
         step=ShopStep(mm("step", said.step), mm("minimum", said.minimum), said.unit),
@@ -100,10 +105,35 @@ def cloth_of(role: str, said: ClothRequest) -> Cloth:
         raise ClothError(
             f"{role}: {error.message}",
             hint=error.hint,
-            where=f"cloths.{role}.{error.where.removesuffix('_mm')}",
+            where=f"cloths.{role}.{_field(error.where, len(said.flaws))}",
             code=error.code,
         ) from error
     return cloth
+
+
+def _spots(kind: SpotKind, said: Sequence[SpotRequest], where: str) -> Iterator[Spot]:
+    for index, spot in enumerate(said):
+        at = f"{where}.{index}"
+        across = spot.across_to
+        yield Spot(
+            kind,
+            in_mm(spot.along_from, f"{at}.along_from"),
+            in_mm(spot.along_to, f"{at}.along_to"),
+            in_mm(spot.across_from, f"{at}.across_from"),
+            None if across is None else in_mm(across, f"{at}.across_to"),
+            in_mm(spot.margin, f"{at}.margin"),
+            spot.name,
+        )
+
+
+def _field(where: str, flaws: int) -> str:
+    """The field on the wire: ``spots`` are the flaws, then the missing parts."""
+    name, *rest = where.removesuffix("_mm").split(".")
+    if name != "spots" or not rest:
+        return name
+    index = int(rest[0])
+    listed = f"flaws.{index}" if index < flaws else f"missing.{index - flaws}"
+    return ".".join((listed, *rest[1:]))
 
 
 def in_mm(value: LengthText, where: str, *, unit: str = "mm") -> float:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from nesting.cloth import Cloth, Fold
 from nesting.engine.problem import Placement, Solution
-from nesting.lacks import lacks_in
+from nesting.lacks import lacks_of_zones
 from nesting.lay.lay import asked
 from nesting.lay.shapes import Frame, grain_line, placed_frame
 from nesting.lay.spread import Band, Part, Spread, Strip, beginning_at
@@ -52,7 +52,7 @@ def layout_of(plan: Spread, solutions: tuple[Solution, ...]) -> Layout:
         length_mm=length,
         floor_mm=floor,
         steps_text=_steps(plan, solutions),
-        lacks=tuple(k for z in zones for k in lacks_in(lay.cloth, z, z.x0)),
+        lacks=lacks_of_zones(lay.cloth, zones),
     )
 
 

@@ -17,6 +17,7 @@ from nesting.allowances.cut_piece import CutPiece
 from nesting.cloth import Flaw, Fold
 from nesting.cutting.ledger import Ledger, lines
 from nesting.engine.problem import Domain, Item, Pose, Problem, Side, Solution
+from nesting.lacks import lacks_in, lacks_of_zones
 from nesting.lay.build import placed_at
 from nesting.lay.lay import Lay, permitted_turns
 from nesting.lay.shapes import on_grain
@@ -76,16 +77,18 @@ def relay(
     placed += _found(strip, search, open_zone, missing, copies)
     end = max([float(p.cut_line[:, 0].max()) for p in placed] + [z.x1 for z in zones])
     used = replace(open_zone, x1=max(open_zone.x1, end))
+    now = (*(z for z in zones if z is not open_zone), used)
     return Relay(
         replace(
             layout,
             cloth=cloth,
-            zones=(*(z for z in zones if z is not open_zone), used),
+            zones=now,
             asked=tuple(_asked(ledger)),
             placed=tuple(placed),
             length_mm=max(layout.length_mm, end),
             floor_mm=0.0,
             not_laid=tuple(Asked(p, *n) for p, n in _by_piece(missing).items()),
+            lacks=lacks_of_zones(cloth, now),
         ),
         kept=tuple((p.piece, p.copy) for p in kept),
         moved=tuple((p.piece, p.copy) for p in placed[len(kept) :]),
@@ -159,6 +162,7 @@ def _strip(
     # Pieces that stay and pieces that are gone are alike to the search: nothing may touch them.
     taken = [p.cut_line for p in kept + gone if p.zone == zone.id]
     taken += [as_points(f.outline) for f in lay.cloth.flaws]
+    taken += [k.outline for k in lacks_in(lay.cloth, zone, zone.x0)]
     shift = (-zone.x0, 0.0)
     holes = tuple(counter_clockwise(as_points(t + shift)) for t in taken)
     problem = Problem(zone.y1, tuple(items), length=length, holes=holes, gap=lay.gap_mm)

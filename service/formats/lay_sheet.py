@@ -14,7 +14,8 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from nesting.cloth import Fold
+from nesting.cloth import Fold, SpotKind
+from nesting.lacks import Lack
 from nesting.layout import Layout, Placed, Zone
 from nesting.pieces.piece import GrainRule, Hand
 from nesting.polygon import FloatArray, as_points, bounds
@@ -37,6 +38,7 @@ MARGIN: Final = 10.0
 RULER: Final = 9.0
 ROW: Final = 4.6
 SMALLEST_TEXT: Final = 1.8
+HATCH_STEP: Final = 4.0
 
 SQUARED_END: Final = "the squared end"
 ACROSS_FOLD: Final = "the fold across"
@@ -253,7 +255,44 @@ def _cloth_block(layout: Layout, view: _View) -> Block:
         items.append(Stroke(p, Ink.MARK, closed=True, title=f"flaw {flaw.name}".strip()))
         fx0, fy0, fx1, fy1 = bounds(p)
         items += [line(Ink.MARK, (fx0, fy0), (fx1, fy1)), line(Ink.MARK, (fx0, fy1), (fx1, fy0))]
+    drawn = shapely.box(x0, y0, x1, y1)
+    for lack in layout.lacks:
+        items += _lack(lack, drawn, view)
     return Block("cloth", tuple(items))
+
+
+def _lack(lack: Lack, drawn: Polygon, view: _View) -> list[Stroke | Words]:
+    """A flaw crossed out, missing cloth hatched, each with its word; as much of it as is drawn."""
+    seen = Polygon(lack.outline).intersection(drawn)
+    if not isinstance(seen, Polygon) or seen.area < 1.0:
+        return []
+    p = view.points(as_points(np.array(seen.exterior.coords[:-1])))
+    said = f"{lack.kind.value} {lack.name}".strip()
+    shape = Polygon(p)
+    x0, y0, x1, y1 = shape.bounds
+    items: list[Stroke | Words] = [Stroke(p, Ink.MARK, closed=True, title=said)]
+    if lack.kind is SpotKind.FLAW:
+        items += [line(Ink.MARK, (x0, y0), (x1, y1)), line(Ink.MARK, (x0, y1), (x1, y0))]
+    else:
+        items += [Stroke(part, Ink.HATCH) for part in _hatched(shape)]
+    at = shape.representative_point()
+    if text_width(lack.kind.value, 2.6) < x1 - x0:
+        items.append(Words(at.x, at.y - 0.9, lack.kind.value, 2.6, Anchor.MIDDLE))
+    else:
+        items.append(Words(x1 + 1.0, at.y - 0.9, lack.kind.value, 2.6))
+    return items
+
+
+def _hatched(shape: Polygon) -> list[FloatArray]:
+    """Slanted lines through a convex shape, on paper."""
+    x0, y0, x1, y1 = shape.bounds
+    high = y1 - y0
+    found = []
+    for x in np.arange(x0 - high + HATCH_STEP / 2, x1, HATCH_STEP):
+        cut = LineString([(x, y0), (x + high, y1)]).intersection(shape)
+        if isinstance(cut, LineString) and cut.length > 0:
+            found.append(as_points(np.array(cut.coords)))
+    return found
 
 
 def _zone_lines(zone: Zone, layout: Layout, view: _View) -> list[Stroke | Words]:

@@ -135,9 +135,9 @@ test("two sets of words", () => {
 });
 
 test("the shop card asks for the named cloths at another width, the others as chosen", () => {
-  const request = /** @type {any} */ ({ style_id: "s", copies: 2, steps: 5, seconds: null, cloths: { shell: { width: 1500, available: 1400, fold: "open" }, lining: { width: 1400 } } });
+  const request = /** @type {any} */ ({ style_id: "s", copies: 2, steps: 5, seconds: null, cloths: { shell: { width: 1500, available: 1400, far_length: 1300, flaws: [{}], fold: "open" }, lining: { width: 1400 } } });
   const asked = cardRequest(request, ["shell"], 900, true, 2);
-  assert.deepEqual(asked.cloths.shell, { width: 900, measured_width: null, available: null, nap: true, fold: "open" });
+  assert.deepEqual(asked.cloths.shell, { width: 900, measured_width: null, available: null, far_length: null, flaws: [], missing: [], nap: true, fold: "open" });
   assert.deepEqual(asked.cloths.lining, { width: 1400 });
   assert.equal(asked.seconds, 2);
   assert.ok(!("steps" in asked));

@@ -36,8 +36,10 @@ CLOTH = Cloth(width_mm=1024, end_allowance_mm=20)
 FOLDS = [Fold.OPEN, Fold.LENGTHWISE, Fold.OFF_CENTRE, Fold.DOUBLE]
 
 
-def flaw(*measures: float, margin: float = 0.0) -> Spot:
-    return Spot(SpotKind.FLAW, *measures, margin_mm=margin)
+def flaw(
+    x0: float, x1: float, y0: float = 0.0, y1: float | None = None, *, margin: float = 0.0
+) -> Spot:
+    return Spot(SpotKind.FLAW, x0, x1, y0, y1, margin)
 
 
 def lay_on(cloth: Cloth, fold: Fold) -> Lay:
@@ -79,7 +81,7 @@ def test_no_ply_touches_a_flaw_on_any_fold(fold: Fold) -> None:
     prove(layout, HALVES, WHOLES)
     spots = [box(100, 200, 180, 260), box(485, 865, 535, 1015)]
     for ply in plies_of(layout, cloth, fold):
-        assert all(ply.intersection(s).area < 0.1 for s in spots)
+        assert not any(ply.buffer(-0.05).intersects(s) for s in spots)
 
 
 @pytest.mark.parametrize("fold", FOLDS)
@@ -120,7 +122,7 @@ def test_random_remnants_hold_what_is_laid_on_them(data: st.DataObject) -> None:
             m, far = s.margin_mm, s.across_to_mm
             assert far is not None
             there = box(s.along_from_mm - m, s.across_from_mm - m, s.along_to_mm + m, far + m)
-            assert ply.intersection(there).area < 0.1
+            assert not ply.buffer(-0.05).intersects(there)
 
 
 def test_the_tape_measures_before_the_wash() -> None:
@@ -148,7 +150,8 @@ def test_the_offcut_ends_where_cloth_is_missing() -> None:
 def test_what_fits_says_how_much_of_the_full_width_is_left() -> None:
     cloth = replace(CLOTH, available_mm=3000.0, far_length_mm=2800.0)
     answer = answer_for(laid(cloth, Fold.OPEN))
-    assert answer.fit is not None and answer.fit.fits
+    assert answer.fit is not None
+    assert answer.fit.fits
     assert answer.fit.slack_mm == pytest.approx(2760 - answer.layout.length_mm)
 
 
@@ -158,7 +161,7 @@ def test_the_proof_finds_a_piece_over_the_slant_and_over_a_flaw_of_the_upper_ply
     x, y = Polygon(back.cut_line).representative_point().coords[0]
     tape = (x + 20 - 5, x + 20 + 5, 512 - y - 5, 512 - y + 5)  # seen by one ply only
     spotted = replace(plain, cloth=replace(CLOTH, spots=(flaw(*tape),)))
-    with pytest.raises(InvariantError, match="Back no. 1 lies over a flaw"):
+    with pytest.raises(InvariantError, match=r"Back no. 1 lies over a flaw"):
         prove(spotted, HALVES, WHOLES)
     slanted = replace(plain, cloth=replace(CLOTH, available_mm=2000.0, far_length_mm=100.0))
     with pytest.raises(InvariantError, match="over the slanted end"):
@@ -182,7 +185,7 @@ def test_a_fold_across_is_refused_where_something_is_missing() -> None:
     ],
 )
 def test_measures_that_cannot_be_are_refused_by_name(spot: Spot, where: str) -> None:
-    with pytest.raises(ClothError, match="flaw no. 1") as caught:
+    with pytest.raises(ClothError, match=r"flaw no. 1") as caught:
         check_cloth(replace(CLOTH, available_mm=1500.0, spots=(spot,)))
     assert caught.value.where == f"spots.0.{where}"
 
@@ -191,4 +194,5 @@ def test_outlines_are_convex_and_counter_clockwise() -> None:
     cloth = replace(CLOTH, available_mm=900.0, far_length_mm=1200.0, spots=(flaw(1, 2, 3, 4),))
     for lack in lacks_of(cloth):
         shape = Polygon(as_points(lack.outline))
-        assert shape.exterior.is_ccw and shape.convex_hull.area == pytest.approx(shape.area)
+        assert shape.exterior.is_ccw
+        assert shape.convex_hull.area == pytest.approx(shape.area)

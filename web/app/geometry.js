@@ -222,3 +222,23 @@ export function roundStep(range, most, bases = [1, 2, 5]) {
     decade *= 10;
   }
 }
+
+/**
+ * The part of a convex outline on one side of a line along an axis.
+ * @param {XY[]} outline
+ * @param {0 | 1} axis
+ * @param {number} at
+ * @param {1 | -1} side 1 keeps what is greater
+ * @returns {XY[]}
+ */
+export function halfPlane(outline, axis, at, side) {
+  /** @type {XY[]} */
+  const kept = [];
+  outline.forEach((a, i) => {
+    const b = outline[(i + 1) % outline.length];
+    const [da, db] = [(a[axis] - at) * side, (b[axis] - at) * side];
+    if (da >= 0) kept.push(a);
+    if (da * db < 0) kept.push([a[0] + ((b[0] - a[0]) * da) / (da - db), a[1] + ((b[1] - a[1]) * da) / (da - db)]);
+  });
+  return kept;
+}

@@ -10,6 +10,7 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { getStyle, startLay } from "./api.js";
 import { choiceBlank, countBlank, lengthBlank, optionalLengthBlank, percentBlank, priceBlank, textBlank } from "./blanks.js";
 import { trouble, troubleView } from "./context.js";
+import { lacksForm } from "./cloth/lacks_form.js";
 import { clothDrawing } from "./draw/cloth.js";
 import { readCloths, writeCloths } from "./prefs.js";
 import { FOLDS, layRequest, routeHash, shopSteps } from "./state.js";
@@ -167,6 +168,7 @@ export function clothPage(context) {
                 })}
                 a ${perUnit}.`}
         </p>
+        ${lacksForm(context, role, cloth, (change) => set(role, change))}
         ${troubles.view(`cloth-${role}-`)}
         <p class="soft small">For ${names.join(", ")}.</p>
       </div>

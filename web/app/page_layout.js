@@ -4,14 +4,15 @@
 
 /** @import {Context, Page, Trouble} from "./context.js" */
 /** @import {ClothResult, LayDetail, LaySummary, Placement} from "./wire.js" */
-/** @import {View} from "./draw/lines.js" */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
 import { ApiError, followLay, getLay, listLays, stopLay } from "./api.js";
-import { figure, findingsView, fractions, trouble, troubleView } from "./context.js";
+import { figure, trouble, troubleView } from "./context.js";
 import { curve } from "./draw/curve.js";
 import { layoutDrawing } from "./draw/layout.js";
-import { clothBox, fitView, MARGIN_PX } from "./draw/spread.js";
-import { distances, FOLDS, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, repeatOf, routeHash, withCloth } from "./state.js";
+import { boardSize, fitted, makeBoard } from "./layout/board.js";
+import { heldView } from "./layout/held.js";
+import { files, foldText, othersView, sideView } from "./layout/words.js";
+import { distances, HAND_TEXT, handLetter, isOver, mostToSave, pieceKey, repeatOf, routeHash, withCloth } from "./state.js";
 import { showPercent } from "./units.js";
 
 /** @param {Context} context @returns {Page} */
@@ -25,12 +26,12 @@ export function layoutPage(context) {
   /** @type {Trouble | null} */
   let failed = null;
   let lost = false;
-  /** @type {View | null} a view that the person chose; null = all of it */
-  let chosen = null;
   /** @type {(() => void) | null} */
   let unfollow = null;
   let started = 0;
   let ticking = 0;
+
+  const board = makeBoard(() => shown(), () => context.paint());
 
   const shown = () => lay?.cloths.find((c) => c.cloth === role) ?? lay?.cloths[0];
 
@@ -114,7 +115,7 @@ export function layoutPage(context) {
         return;
       }
       if (lay?.id !== known) {
-        chosen = null;
+        board.all();
         picked = "";
         try {
           lay = await getLay(known);
@@ -128,7 +129,7 @@ export function layoutPage(context) {
       } else if (!isOver(lay) && !unfollow) follow();
       if (role !== (route.cloth ?? lay?.cloths[0]?.cloth)) {
         role = route.cloth ?? lay?.cloths[0]?.cloth ?? "";
-        chosen = null;
+        board.all();
         picked = "";
       }
     },
@@ -162,8 +163,9 @@ export function layoutPage(context) {
             )}</nav>`
           : nothing}
         ${result ? boardView(result) : html`<p class="sentence soft">The first layout comes within a second or so.</p>`}
-        ${result ? sideView(result) : nothing}
-        ${othersView()}
+        ${result ? heldView(context, lay, result) : nothing}
+        ${result ? sideView(context, result, { picked, pick }) : nothing}
+        ${othersView(others, lay.id)}
       </div>`;
     },
 
@@ -174,13 +176,13 @@ export function layoutPage(context) {
       const result = shown();
       if (!result) return;
       switch (event.key) {
-        case "+": case "=": zoom(1.4); break;
-        case "-": zoom(1 / 1.4); break;
-        case "0": chosen = null; break;
+        case "+": case "=": board.zoom(1.4); break;
+        case "-": board.zoom(1 / 1.4); break;
+        case "0": board.all(); break;
         case "Escape": picked = ""; break;
         case "Enter": case " ": pick(target.closest("[data-key]")?.getAttribute("data-key") ?? ""); break;
         case "ArrowRight": case "ArrowDown": case "ArrowLeft": case "ArrowUp":
-          if (event.shiftKey && chosen) pan(event.key);
+          if (event.shiftKey && board.chosen) board.pan(event.key);
           else walk(result, event.key === "ArrowRight" || event.key === "ArrowDown" ? 1 : -1);
           break;
         default: return;
@@ -209,36 +211,15 @@ export function layoutPage(context) {
     }
   }
 
-  /** @param {string} fold */
-  function foldText(fold) {
-    return FOLDS.find(([v]) => v === fold)?.[1] ?? fold;
-  }
-
   // --- the drawing ------------------------------------------------------------------------------
-
-  function boardSize() {
-    const gutter = Math.max(16, Math.min(56, window.innerWidth * 0.032));
-    const width = Math.max(240, Math.floor(document.documentElement.clientWidth - 2 * gutter));
-    return { width, most: Math.max(300, window.innerHeight - 300) };
-  }
-
-  /** The board as large as the window allows, no wider than the cloth needs. @param {ClothResult} result */
-  function fitted(result) {
-    const { width: room, most } = boardSize();
-    const box = clothBox(result);
-    const [wide, tall] = [Math.max(1, box.x1 - box.x0), Math.max(1, box.y1 - box.y0)];
-    const k = Math.min((room - MARGIN_PX) / wide, (most - MARGIN_PX) / tall);
-    const width = Math.round(Math.min(room, Math.max(300, k * wide + MARGIN_PX)));
-    const height = Math.round(Math.max(180, k * tall + MARGIN_PX));
-    return { width, height, view: chosen ?? fitView(box, width, height) };
-  }
 
   /** @param {ClothResult} result */
   function boardView(result) {
-    const { width, height, view } = fitted(result);
+    const { width, height, view: all } = fitted(result);
+    const view = board.chosen ?? all;
     return html`<div class="lay-top">
       <div class="lay-main">
-        <div class=${chosen ? "lay-board near" : "lay-board"} @pointerdown=${dragStart} @wheel=${wheel}>
+        <div class=${board.chosen ? "lay-board near" : "lay-board"} @pointerdown=${board.dragStart} @wheel=${board.wheel}>
           <svg width=${width} height=${height} viewBox=${`0 0 ${width} ${height}`} role="group" aria-label=${`Layout of the ${result.cloth} cloth, ${result.placements.length} pieces. Arrow keys go from piece to piece, plus and minus zoom.`}>
             ${layoutDrawing(result, { view, width, height, system: context.system, picked, onPick: pick, describe, repeat: repeatOf(lay, result.cloth), say: context.say })}
           </svg>
@@ -246,9 +227,9 @@ export function layoutPage(context) {
         <div class="row between lay-tools">
           <p class="small soft">${legend(result)}</p>
           <div class="row">
-            <button class="button slight" @click=${() => { zoom(1.4); context.paint(); }} aria-label="Closer">+</button>
-            <button class="button slight" @click=${() => { zoom(1 / 1.4); context.paint(); }} aria-label="Further away">&minus;</button>
-            <button class="button slight" ?disabled=${!chosen} @click=${() => { chosen = null; context.paint(); }}>All of it</button>
+            <button class="button slight" @click=${() => { board.zoom(1.4); context.paint(); }} aria-label="Closer">+</button>
+            <button class="button slight" @click=${() => { board.zoom(1 / 1.4); context.paint(); }} aria-label="Further away">&minus;</button>
+            <button class="button slight" ?disabled=${!board.chosen} @click=${() => { board.all(); context.paint(); }}>All of it</button>
           </div>
         </div>
       </div>
@@ -282,64 +263,6 @@ export function layoutPage(context) {
     return letters.map((l, i) => html`${i ? "; " : ""}<b>${l}</b> ${HAND_TEXT[l]}`);
   }
 
-  /** @param {number} by @param {[number, number]} [about] px */
-  function zoom(by, about) {
-    const result = shown();
-    if (!result) return;
-    const { view, width, height } = fitted(result);
-    const least = fitView(clothBox(result), width, height).k;
-    const k = Math.min(Math.max(view.k * by, least), least * 40);
-    if (k <= least * 1.001) {
-      chosen = null;
-      return;
-    }
-    const [cx, cy] = about ?? [width / 2, height / 2];
-    const f = k / view.k;
-    chosen = { k, tx: cx + (view.tx - cx) * f, ty: cy + (view.ty - cy) * f };
-  }
-
-  /** @param {string} key */
-  function pan(key) {
-    if (!chosen) return;
-    const by = 80;
-    const [dx, dy] = key === "ArrowLeft" ? [by, 0] : key === "ArrowRight" ? [-by, 0] : key === "ArrowUp" ? [0, by] : [0, -by];
-    chosen = { ...chosen, tx: chosen.tx + dx, ty: chosen.ty + dy };
-  }
-
-  /** @param {WheelEvent} event */
-  function wheel(event) {
-    if (!event.ctrlKey && !event.metaKey) return;
-    event.preventDefault();
-    const box = /** @type {HTMLElement} */ (event.currentTarget).getBoundingClientRect();
-    zoom(Math.exp(-event.deltaY / 300), [event.clientX - box.left, event.clientY - box.top]);
-    context.paint();
-  }
-
-  /** @param {PointerEvent} event */
-  function dragStart(event) {
-    if (!chosen || event.button !== 0) return;
-    const board = /** @type {HTMLElement} */ (event.currentTarget);
-    const from = { x: event.clientX, y: event.clientY, view: chosen };
-    let moved = false;
-    /** @param {PointerEvent} e */
-    const move = (e) => {
-      const [dx, dy] = [e.clientX - from.x, e.clientY - from.y];
-      if (!moved && Math.hypot(dx, dy) < 5) return;
-      moved = true;
-      chosen = { ...from.view, tx: from.view.tx + dx, ty: from.view.ty + dy };
-      context.paint();
-    };
-    const end = () => {
-      board.removeEventListener("pointermove", move);
-      window.removeEventListener("pointerup", end);
-      window.removeEventListener("pointercancel", end);
-      if (moved) board.addEventListener("click", (e) => e.stopPropagation(), { capture: true, once: true });
-    };
-    board.addEventListener("pointermove", move);
-    window.addEventListener("pointerup", end);
-    window.addEventListener("pointercancel", end);
-  }
-
   /** @param {string} key */
   function pick(key) {
     picked = picked === key ? "" : key;
@@ -368,60 +291,4 @@ export function layoutPage(context) {
         (p.on_fold ? "on the fold" : d.fold !== null ? `${context.len(d.fold)} from the fold` : `${context.len(d.selvedge)} from the selvedge`),
     );
   }
-
-  // --- beside the drawing ----------------------------------------------------------------------------
-
-  /** @param {ClothResult} result */
-  function sideView(result) {
-    const tried = [...result.tried].sort((a, b) => a.buy_mm - b.buy_mm || a.length_mm - b.length_mm);
-    const shownTry = tried.findIndex((t) => t.fold === result.fold);
-    return html`<div class="layout-words">
-      <div>
-        ${findingsView(result.findings ?? [])}
-        ${result.steps_text.length ? html`<h2>How to lay the cloth</h2><ol class="steps">${result.steps_text.map((t) => html`<li>${context.say(t)}</li>`)}</ol>` : nothing}
-        ${result.tried.length > 1
-          ? html`<h2>Folds that were tried</h2>
-              <table><thead><tr><th scope="col">Laid</th><th scope="col" class="num">Length</th><th scope="col" class="num">To buy</th></tr></thead>
-              <tbody>${tried.map(
-                (t, i) => html`<tr class=${i === shownTry ? "chosen" : ""}><th scope="row">${foldText(t.fold)}${t.fold_depth_mm ? `, ${context.len(t.fold_depth_mm)} deep` : ""}${i === shownTry ? " (shown)" : ""}</th><td class="num">${fractions(context.clothLen(t.length_mm))}</td><td class="num">${fractions(t.buy_text)}</td></tr>`,
-              )}</tbody></table>`
-          : nothing}
-      </div>
-      <div>
-        ${pickedView(result)}
-      </div>
-    </div>`;
-  }
-
-  /** @param {ClothResult} result */
-  function pickedView(result) {
-    const rows = result.placements;
-    return html`<h2>Where each piece lies</h2>
-      <div class="scroll-x"><table class="places">
-        <thead><tr><th scope="col">Piece</th><th scope="col"><span class="unseen">Hand</span></th><th scope="col" class="num">From the end</th><th scope="col" class="num">From the fold</th><th scope="col" class="num">${context.say("From the selvedge")}</th></tr></thead>
-        <tbody>${rows.map((p) => {
-          const key = pieceKey(p);
-          const d = distances(p, result);
-          return html`<tr class=${key === picked ? "picked" : ""}>
-            <th scope="row"><button class="plain" aria-pressed=${String(key === picked)} @click=${() => pick(key)}>${p.piece}${(p.copy > 1 || rows.some((o) => o.piece === p.piece && o !== p)) ? ` ${p.copy}` : ""}</button></th>
-            <td title=${HAND_TEXT[handLetter(p)]}>${handLetter(p)}</td>
-            <td class="num">${fractions(context.len(d.end))}</td>
-            <td class="num">${p.on_fold ? "on it" : d.fold === null ? "–" : fractions(context.len(d.fold))}</td>
-            <td class="num">${fractions(context.len(d.selvedge))}</td></tr>`;
-        })}</tbody>
-      </table></div>`;
-  }
-
-  function othersView() {
-    const rest = others.filter((l) => l.id !== lay?.id).slice(0, 8);
-    return rest.length
-      ? html`<details class="notes"><summary>Earlier lays</summary><ul>${rest.map(
-          (l) => html`<li><a href=${routeHash({ page: "layout", lay: l.id })}>${l.style}</a> <span class="soft">${new Date(l.created).toLocaleString(document.documentElement.lang)}: ${l.summary.map((s) => `${s.cloth} ${s.buy_text}`).join(", ") || l.state}</span></li>`,
-        )}</ul></details>`
-      : nothing;
-  }
 }
-
-/** Links to the lay sheet as files. @param {string} id @param {string} cloth */
-const files = (id, cloth) =>
-  ["pdf", "svg", "dxf"].map((kind) => html`<a href=${`/api/lays/${encodeURIComponent(id)}/sheet.${kind}?cloth=${encodeURIComponent(cloth)}`} download>${kind.toUpperCase()}</a> `);

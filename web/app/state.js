@@ -2,7 +2,7 @@
  * What the desk knows and how it changes: pure functions from value to value, tested without a browser.
  */
 
-/** @import {ClothRequest, ClothResult, LayDetail, LayRequest, Moment, Placement, XY, Zone} from "./wire.js" */
+/** @import {ClothRequest, SpotRequest, ClothResult, LayDetail, LayRequest, Moment, Placement, XY, Zone} from "./wire.js" */
 /** @import {System} from "./units.js" */
 import { bounds } from "./geometry.js";
 import { MM_PER } from "./units.js";
@@ -58,6 +58,15 @@ function decode(part) {
 // --- Cloth as the person completes it -----------------------------------------------------------
 
 /**
+ * @typedef {object} SpotChoice a flaw or a missing part, by the tape: along from the raw end, across from the near selvedge's edge; mm
+ * @property {number} along_from_mm
+ * @property {number} along_to_mm
+ * @property {number} across_from_mm
+ * @property {number | null} across_to_mm null = to the far selvedge
+ * @property {number} margin_mm kept clear all round
+ */
+
+/**
  * @typedef {object} ClothChoice one cloth of the lay; lengths mm, shares 0 to 1
  * @property {number} width_mm
  * @property {number | null} measured_width_mm
@@ -70,7 +79,10 @@ function decode(part) {
  * @property {number} repeat_across_mm
  * @property {boolean} repeat_even the repeat reads the same both ways
  * @property {number} end_allowance_mm
- * @property {number | null} available_mm
+ * @property {number | null} available_mm along the near selvedge
+ * @property {number | null} far_length_mm along the far one; null = as long
+ * @property {SpotChoice[]} flaws
+ * @property {SpotChoice[]} missing only of cloth that is there
  * @property {number | null} price_per_m
  * @property {string} currency
  * @property {number} step_mm
@@ -111,6 +123,9 @@ export function newCloth(system) {
     repeat_even: false,
     end_allowance_mm: END_MM,
     available_mm: null,
+    far_length_mm: null,
+    flaws: [],
+    missing: [],
     price_per_m: null,
     currency: "€",
     step_mm: shopSteps(system)[0],
@@ -147,12 +162,24 @@ export function clothRequest(cloth, system) {
     repeat_even: cloth.repeat_even,
     end_allowance: cloth.end_allowance_mm,
     available: cloth.available_mm,
+    far_length: cloth.available_mm === null ? null : cloth.far_length_mm,
+    flaws: cloth.flaws.map(spotRequest),
+    missing: cloth.available_mm === null ? [] : cloth.missing.map(spotRequest),
     price_per_m: cloth.price_per_m,
     currency: cloth.currency,
     step: cloth.step_mm,
     unit: system === "imperial" ? "yd" : "m",
   };
 }
+
+/** @param {SpotChoice} spot @returns {SpotRequest} */
+const spotRequest = (spot) => ({
+  along_from: spot.along_from_mm,
+  along_to: spot.along_to_mm,
+  across_from: spot.across_from_mm,
+  across_to: spot.across_to_mm,
+  margin: spot.margin_mm,
+});
 
 /**
  * @param {string} styleId
@@ -183,7 +210,7 @@ export function cardRequest(request, roles, width_mm, nap, seconds) {
   const { steps: _steps, ...rest } = request;
   const cloths = { ...request.cloths };
   for (const role of roles) {
-    cloths[role] = { ...cloths[role], width: width_mm, measured_width: null, available: null, nap };
+    cloths[role] = { ...cloths[role], width: width_mm, measured_width: null, available: null, far_length: null, flaws: [], missing: [], nap };
   }
   return { ...rest, seconds, cloths };
 }

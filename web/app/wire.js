@@ -142,6 +142,8 @@
 
 /** @typedef {{id: string, x0: number, x1: number, y0: number, y1: number, plies: number, fold_edges: string[]}} Zone */
 /** @typedef {{piece: string, drawn: number, turned: number}} Asked */
+/** @typedef {{zone: string, kind: "flaw" | "missing", name: string, outline: ClothXY[]}} Lack a convex stretch that no piece touches */
+/** @typedef {{fold: string, length_mm: number, utilisation: number, zones: Zone[], placements: Placement[], not_laid: Asked[], steps_text: string[], lacks: Lack[], text: string}} Held */
 
 /**
  * @typedef {object} Placement
@@ -186,6 +188,10 @@
  * @property {number | null} slack_mm
  * @property {number | null} shortage_mm
  * @property {string | null} blocking_piece
+ * @property {number | null} [room_mm] of cloth that is there, between its squared ends along the near selvedge
+ * @property {number | null} [far_room_mm] along the far one, where the end is slanted
+ * @property {Lack[]} [lacks] flaws and missing cloth, zone by zone
+ * @property {Held | null} [held] what goes on cloth that is too short for all
  * @property {Zone[]} zones
  * @property {Asked[]} asked
  * @property {Placement[]} placements
@@ -218,6 +224,8 @@
  * @property {{cloth: string, length_mm: number, buy_text: string}[]} summary
  */
 
+/** @typedef {{along_from: number, along_to: number, across_from: number, across_to: number | null, margin: number}} SpotRequest by the tape, mm from the raw end and the near selvedge's edge */
+
 /**
  * @typedef {object} ClothRequest what one cloth of a lay is; lengths mm or a text with its unit
  * @property {number | string} width
@@ -232,6 +240,9 @@
  * @property {boolean} repeat_even
  * @property {number | string} end_allowance
  * @property {number | string | null} available
+ * @property {number | string | null} far_length
+ * @property {SpotRequest[]} flaws
+ * @property {SpotRequest[]} missing
  * @property {number | null} price_per_m
  * @property {string} currency
  * @property {number | string} step

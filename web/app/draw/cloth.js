@@ -6,8 +6,10 @@
 /** @import {ClothChoice} from "../state.js" */
 /** @import {View} from "./lines.js" */
 import { html, nothing, svg } from "../../vendor/lit-html/lit-html.js";
+import { lacksFromAbove, offCentreDepth } from "../lacks.js";
 import { usableWidth } from "../state.js";
 import { showBlank, showLength } from "../units.js";
+import { lackDrawing } from "./lacks.js";
 import { at, foldLine, grainArrow, r2 } from "./lines.js";
 
 /**
@@ -20,7 +22,9 @@ export function clothDrawing(cloth, how) {
   const full = cloth.measured_width_mm ?? cloth.width_mm;
   const usable = Math.max(0, usableWidth(cloth));
   const s = cloth.selvedge_mm;
-  const long = Math.max(full * 1.15, 3 * cloth.repeat_along_mm, 400);
+  const lacks = lacksFromAbove(cloth);
+  const far = Math.max(0, ...lacks.flatMap((l) => l.outline.map((p) => p[0])), lacks.length ? (cloth.available_mm ?? 0) : 0);
+  const long = Math.max(full * 1.15, 3 * cloth.repeat_along_mm, 400, far * 1.06);
   const depth = foldDepth(cloth, usable);
   const shown = depth.whole;
   const k = Math.min((width - 100) / long, (height - 76) / Math.max(full, 1));
@@ -42,6 +46,7 @@ export function clothDrawing(cloth, how) {
     <path class="l torn" d=${torn(x1, yLow, yHigh)}></path>
     <path class="l selvedge-edge" d=${depth.edges.map((y) => `M${r2(x0)} ${r2(view.ty - y * k)}H${r2(x1)}`).join("")}></path>
     ${depth.folds.map((f) => foldLine(f === "x0" ? [[x0, yLow], [x0, yHigh]] : f === "low" ? [[x1, yLow], [x0, yLow]] : [[x0, yHigh], [x1, yHigh]]))}
+    ${lacks.map((l) => lackDrawing(l, view))}
     ${cloth.nap ? napArrows(x0, x1, yLow, yHigh) : nothing}
     ${ownEnd !== null ? svg`<path class="l own-end" d=${`M${r2(ownEnd)} ${r2(yLow)}V${r2(yHigh)}`}></path><text class="cloth-note" x=${r2(ownEnd - 6)} y=${r2(yLow - 8)} text-anchor="end">${showLength(cloth.available_mm ?? 0, system)}</text>` : nothing}
     <path class="l ruler-ticks" d=${`M${r2(x0 - 12)} ${r2(yLow)}V${r2(yHigh)}m-5 0h10M${r2(x0 - 17)} ${r2(yLow)}h10`}></path>
@@ -66,7 +71,7 @@ function foldDepth(cloth, usable) {
     case "lengthwise":
       return { whole: usable / 2 + s, plies: 2, oneFrom: null, selvedges: [usable / 2], edges: [usable / 2 + s], folds: ["low"] };
     case "off-centre": {
-      const d = usable * 0.34;
+      const d = offCentreDepth(cloth);
       return { whole: usable - d + s, plies: 2, oneFrom: d, selvedges: [usable - d], edges: [usable - d + s], folds: ["low"] };
     }
     case "double":
@@ -97,5 +102,5 @@ function napArrows(x0, x1, low, high) {
 /** @param {ClothChoice} cloth @param {System} system */
 function clothLabel(cloth, system) {
   const width = showBlank(cloth.measured_width_mm ?? cloth.width_mm, system);
-  return `The cloth from above: ${width} wide, fold: ${cloth.fold}, ${cloth.nap ? "one way" : "either way"}, usable width ${showLength(Math.max(0, usableWidth(cloth)), system)}.`;
+  return `The cloth from above: ${width} wide, fold: ${cloth.fold}, ${cloth.nap ? "one way" : "either way"}, usable width ${showLength(Math.max(0, usableWidth(cloth)), system)}${cloth.flaws.length ? `, flaws: ${cloth.flaws.length}` : ""}${cloth.available_mm !== null && cloth.missing.length ? `, missing parts: ${cloth.missing.length}` : ""}.`;
 }

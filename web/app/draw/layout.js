@@ -6,9 +6,10 @@
 /** @import {System} from "../units.js" */
 /** @import {View} from "./lines.js" */
 import { nothing, svg } from "../../vendor/lit-html/lit-html.js";
-import { bounds, distance, namePlace, simplify } from "../geometry.js";
+import { bounds, distance, halfPlane, namePlace, simplify } from "../geometry.js";
 import { handLetter, pieceKey } from "../state.js";
 import { showLength } from "../units.js";
+import { lackDrawing } from "./lacks.js";
 import { at, grainArrow, markDrawing, notchMark, path, r2 } from "./lines.js";
 import { physical, repeatLines, zoneDrawing, zoneFolds } from "./spread.js";
 import { rulers } from "./rulers.js";
@@ -35,6 +36,7 @@ export function layoutDrawing(result, how) {
   return svg`
     ${result.zones.map((z) => zoneDrawing(z, result, view, say))}
     ${how.repeat ? result.zones.map((z) => repeatLines(z, result, view, /** @type {{along: number, across: number}} */ (how.repeat))) : nothing}
+    ${lacksDrawn(result, view)}
     ${result.placements.map((p, i) => {
       const key = pieceKey(p);
       const on = key === how.picked;
@@ -51,6 +53,15 @@ export function layoutDrawing(result, how) {
     ${result.zones.map((z) => zoneFolds(z, result, view))}
     ${picked ? pickedDistances(picked, result, how) : nothing}
     ${rulers(result, how)}`;
+}
+
+/** What the cloth lacks, as far as the drawn cloth goes. @param {ClothResult} result @param {View} view */
+function lacksDrawn(result, view) {
+  return (result.lacks ?? []).map((lack) => {
+    const zone = result.zones.find((z) => z.id === lack.zone);
+    const seen = zone ? halfPlane(lack.outline, 0, physical(zone, result).x1, -1) : [];
+    return seen.length > 2 ? lackDrawing({ ...lack, outline: seen }, view) : nothing;
+  });
 }
 
 /** @param {Placement} p @param {View} view @param {string} number */

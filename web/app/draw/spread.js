@@ -31,10 +31,16 @@ export function physical(zone, result) {
   const last = result.zones.every((z) => z.x1 <= zone.x1);
   return {
     x0: zone.x0 <= 0 && !zone.fold_edges.includes("x0") ? zone.x0 - e : zone.x0,
-    x1: last ? used + e : used,
+    x1: last ? Math.max(used, remnantEnd(result)) + e : used,
     y0: zone.fold_edges.includes("y0") ? zone.y0 : zone.y0 - (neighbour(zone, result, "y0") ? 0 : s),
     y1: zone.fold_edges.includes("y1") ? zone.y1 : zone.y1 + (neighbour(zone, result, "y1") ? 0 : s),
   };
+}
+
+/** A remnant is drawn to its own end, so that its outline can be told: the longer selvedge's. @param {ClothResult} result */
+function remnantEnd(result) {
+  if (!result.lacks?.length || result.room_mm === null || result.room_mm === undefined) return 0;
+  return Math.max(result.room_mm, result.far_room_mm ?? 0);
 }
 
 /** Where the drawn cloth of a zone ends: the last zone may be longer than what is used. @param {Zone} zone @param {ClothResult} result */

@@ -1,7 +1,7 @@
 // Which shapes are on which sheet: the rest of the lay, what is current, and the strip of words. Pure.
 
 import { LEFT_OVER_MM, asItLies, registeredWords } from "./registration.js";
-import { clothItems, obstacleItems } from "./ground.js";
+import { clothItems, lackItems, obstacleItems } from "./ground.js";
 import { pieceItems } from "./pieces.js";
 import { boxRing } from "./scene.js";
 import { acrossItems, checkItems, crossItems, stripItems } from "./signs.js";
@@ -49,6 +49,7 @@ export function baseItems(projection, state, pens) {
   /** @type {"line" | "dim"} */
   const shade = walk.view === "piece" && !guides ? "dim" : "line";
   const items = clothItems(projection, window, { shade, look: prefs, guides });
+  items.push(...lackItems(projection, window, { shade: "line", look: prefs }));
   items.push(...obstacleItems(state.flaws, window, { said: "flaw", marked: true, shade: "line", look: prefs }));
   items.push(...obstacleItems(state.typed, window, { said: "flaw typed", marked: true, shade: "line", look: prefs }));
   items.push(...obstacleItems(state.holes, window, { said: "cut out", marked: false, shade: guides ? "line" : "dim", look: prefs }));

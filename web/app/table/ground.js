@@ -92,6 +92,52 @@ export function obstacleItems(outlines, window, { said, marked, shade, look }) {
   });
 }
 
+/**
+ * What the cloth was known to lack before anything was laid: flaws crossed out, missing cloth hatched.
+ * @param {Projection} projection
+ * @param {Window} window
+ * @param {{shade: Shade, look: Look}} how
+ * @returns {Item[]}
+ */
+export function lackItems(projection, window, { shade, look }) {
+  const lacks = projection.spreads.find((s) => s.id === window.spread)?.lacks ?? [];
+  const of = (/** @type {string} */ kind) => lacks.filter((l) => l.kind === kind).map((l) => l.outline);
+  const lay = layer(window);
+  return [
+    ...obstacleItems(of("flaw"), window, { said: "flaw", marked: true, shade, look }),
+    ...of("missing").flatMap((outline) => hatching(outline, HATCH_MM).flatMap((line) => clipLine(line, window.box).map((part) => /** @type {Item} */ ({ kind: "path", points: lay(part), width: 1.5, shade })))),
+    ...obstacleItems(of("missing"), window, { said: "no cloth here", marked: false, shade, look }),
+  ];
+}
+
+/** Between the lines of a hatching, mm. */
+const HATCH_MM = 60;
+
+/**
+ * Slanted lines through a convex outline.
+ * @param {Point[]} outline
+ * @param {number} step mm across the lines' feet
+ * @returns {Point[][]}
+ */
+export function hatching(outline, step) {
+  const feet = outline.map(([x, y]) => x - y);
+  /** @type {Point[][]} */
+  const found = [];
+  for (let foot = Math.min(...feet) + step / 2; foot < Math.max(...feet); foot += step) {
+    /** @type {Point[]} */
+    const ends = [];
+    for (let i = 0; i < outline.length; i += 1) {
+      const j = (i + 1) % outline.length;
+      const [a, b] = [feet[i] - foot, feet[j] - foot];
+      if (a * b >= 0) continue;
+      const t = a / (a - b);
+      ends.push([outline[i][0] + (outline[j][0] - outline[i][0]) * t, outline[i][1] + (outline[j][1] - outline[i][1]) * t]);
+    }
+    if (ends.length === 2) found.push(ends);
+  }
+  return found;
+}
+
 /** Sides of the window beyond which there is more cloth. @param {Box} window @param {Box} spread @returns {Point[][]} */
 function innerEdges([x0, y0, x1, y1], spread) {
   /** @type {Point[][]} */

@@ -53,6 +53,7 @@ import { clipLine, dashes, hatch } from "./lines.js";
  * @property {string} lay_text  how the cloth is laid
  * @property {{line: [Point, Point], said: string}[]} edges  further lines to lay it along
  * @property {number | null} across_mm  where it is cut across before the next spread is opened out
+ * @property {{kind: "flaw" | "missing", outline: Point[]}[]} [lacks] known before anything was laid
  */
 
 /**
