@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -25,7 +26,7 @@ from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import NO_ALLOWANCE, Allowance, AllowanceState, EdgeKind
 from nesting.pieces.parts import change_error, dart_named, edge_named, unused
 from nesting.pieces.piece import Count, DartFold, Piece, Style
-from nesting.pieces.split import drawn_on, split
+from nesting.pieces.split import TOUCH_MM, drawn_on, split
 from nesting.pieces.stand import add_buttons, add_stand
 from nesting.pieces.unfold import unfold
 from nesting.pieces.widths import has_included, widest
@@ -142,11 +143,7 @@ def _made(piece: Piece, change: said.Change, taken: set[str]) -> Made:
 
 def _split(piece: Piece, change: said.Split, taken: set[str]) -> Made:
     names = change.names or _two_names(piece, taken)
-    points = [tuple(p) for p in change.line]
-    for dart, at in ((change.from_dart, 0), (change.to_dart, len(points))):
-        if dart:
-            points.insert(at if at == 0 else len(points), dart_named(piece, dart).point)
-    line = _line(points, "line")
+    line = _line(_from_dart_to_dart(piece, change), "line")
     if change.smooth:
         line = as_points(smooth_through(line))
     line = drawn_on(piece, line, at_start=not change.from_dart, at_end=not change.to_dart)
@@ -169,6 +166,17 @@ def _split(piece: Piece, change: said.Split, taken: set[str]) -> Made:
     )
     text = f"{piece.name} is split at {change.seam} into {names[0]} and {names[1]}."
     return Made(text, parts)
+
+
+def _from_dart_to_dart(piece: Piece, change: said.Split) -> list[tuple[float, float]]:
+    """The line with the points of the darts it starts and ends at, unless it has them already."""
+    points = list(change.line)
+    for dart, at in ((change.from_dart, 0), (change.to_dart, -1)):
+        if dart:
+            point = dart_named(piece, dart).point
+            if not points or math.dist(points[at], point) > TOUCH_MM:
+                points.insert(0 if at == 0 else len(points), point)
+    return points
 
 
 def _two_names(piece: Piece, taken: set[str]) -> tuple[str, str]:

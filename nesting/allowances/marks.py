@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 import shapely
@@ -68,30 +68,69 @@ def drill_point(wedge: Wedge) -> Point:
 
 def clip_marks(piece: Piece, cut_line: FloatArray) -> tuple[Mark, ...]:
     """Where the allowance in a hollow corner is clipped so that it can be turned or spread: from the
-    cut line to CLIP_SHORT_MM before the net corner, halving the angle. Only where both edges have
-    an allowance that lets a clip stop short, and never at the fold edge."""
+    cut line to CLIP_SHORT_MM before the net corner, halving the angle. Corners within an edge (a
+    seam drawn straight from point to point) count like those between edges. Only where both sides
+    have an allowance that lets a clip stop short, and never at the fold edge or in a dart's mouth."""
     ring = shapely.LinearRing(cut_line)
-    marks: list[Mark] = []
+    corners: list[_Hollow] = []
     for edge, after in zip(piece.edges, (*piece.edges[1:], piece.edges[0]), strict=True):
-        widths = width_at(edge, edge.length_mm), width_at(after, 0.0)
-        if EdgeKind.FOLD in (edge.kind, after.kind) or min(widths) <= 2 * CLIP_SHORT_MM:
+        if edge.kind is EdgeKind.FOLD or edge.allowance.state is AllowanceState.NONE:
             continue
-        if AllowanceState.NONE in (edge.allowance.state, after.allowance.state):
-            continue
-        corner = edge.points[-1]
-        into, away = unit(corner - edge.points[-2]), unit(after.points[1] - corner)
-        turn = math.degrees(math.atan2(turn_of(into, away), along_of(into, away)))
-        if turn > -HOLLOW_DEG:
-            continue
-        outward = unit(np.array([into[1] + away[1], -into[0] - away[0]]))
-        ray = shapely.LineString([corner, corner + outward * CLIP_REACH * max(widths)])
-        met = shapely.get_coordinates(shapely.intersection(ray, ring))
-        if len(met):
-            at = met[int(np.hypot(*(met - corner).T).argmin())]
-            tip = corner + outward * CLIP_SHORT_MM
-            if float((at - tip) @ outward) > CLIP_SHORT_MM:
-                marks.append(Mark(MarkKind.LINE, (_pair(at), _pair(tip)), CLIP))
-    return tuple(marks)
+        corners += _inner_corners(piece, edge)
+        if after.kind is not EdgeKind.FOLD and after.allowance.state is not AllowanceState.NONE:
+            steps = edge.points[-1] - edge.points[-2], after.points[1] - after.points[0]
+            widths = width_at(edge, edge.length_mm), width_at(after, 0.0)
+            corners.append((edge.points[-1], *steps, widths))
+    return tuple(m for corner in corners if (m := _clip(ring, *corner)) is not None)
+
+
+_Hollow: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, tuple[float, float]]
+"""A corner, the steps that lead into it and away, (2,) each, and the widths on either side, mm."""
+
+
+def _inner_corners(piece: Piece, edge: Edge) -> list[_Hollow]:
+    """The corners within an edge, but for its dart mouths."""
+    steps = np.diff(edge.points, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    u, v = steps[:-1], steps[1:]
+    turns = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], np.einsum("ij,ij->i", u, v))
+    places = np.cumsum(lengths)[:-1]
+    mouths = [(d.first_mm, d.second_mm) for d in piece.darts if d.edge == edge.name]
+    found: list[_Hollow] = []
+    for i in np.flatnonzero(np.degrees(turns) <= -HOLLOW_DEG).tolist():
+        at = float(places[i])
+        if not any(a <= at <= b for a, b in mouths):
+            width = width_at(edge, at)
+            found.append((edge.points[i + 1], steps[i], steps[i + 1], (width, width)))
+    return found
+
+
+def _clip(
+    ring: shapely.LinearRing,
+    corner: FloatArray,
+    into: FloatArray,
+    away: FloatArray,
+    widths: tuple[float, float],
+) -> Mark | None:
+    """The clip of one corner; None where it does not turn inwards by enough, or has no room."""
+    into, away = unit(into), unit(away)
+    turn = math.degrees(math.atan2(turn_of(into, away), along_of(into, away)))
+    if turn > -HOLLOW_DEG or min(widths) <= 2 * CLIP_SHORT_MM:
+        return None
+    outward = np.array([into[1] + away[1], -into[0] - away[0]])
+    if not outward.any():
+        # The line turns back on itself: there is no corner to spread.
+        return None
+    outward = unit(outward)
+    ray = shapely.LineString([corner, corner + outward * CLIP_REACH * max(widths)])
+    met = shapely.get_coordinates(shapely.intersection(ray, ring))
+    if not len(met):
+        return None
+    at = met[int(np.hypot(*(met - corner).T).argmin())]
+    tip = corner + outward * CLIP_SHORT_MM
+    if float((at - tip) @ outward) <= CLIP_SHORT_MM:
+        return None
+    return Mark(MarkKind.LINE, (_pair(at), _pair(tip)), CLIP)
 
 
 def inlay_marks(piece: Piece, runs: Sequence[tuple[str, FloatArray]]) -> tuple[Mark, ...]:

@@ -60,12 +60,13 @@ def split(
 ) -> tuple[Piece, Piece]:
     """The piece cut in two along ``line`` (N, 2); the first part lies on the line's right.
 
-    The line runs from outside to outside, or starts or ends at the point of a dart named in
-    ``darts``: there the cut follows the dart's legs, and its wedge drops out. The new edges are seams
-    named ``seam`` with ``allowance`` and paired notches, ``notches`` mm along the line between the
-    outline (or dart points) it joins; thirds, if not given. What lay inside goes to the part that
-    holds it; lines are cut where they cross. Raises PieceError where the line does not cross the
-    piece just once, or would cut another dart.
+    The line may bend at corners; a curve comes as its chords. It runs from outside to outside, or
+    starts or ends at the point of a dart named in ``darts``: there the cut follows the dart's legs,
+    and its wedge drops out. The new edges are seams named ``seam`` with ``allowance`` and paired
+    notches, ``notches`` mm along the line between the outline (or dart points) it joins; thirds, if
+    not given. What lay inside goes to the part that holds it; lines are cut where they cross. Raises
+    PieceError where the line does not cross the piece just once or crosses itself, or would cut
+    another dart.
     """
     path, start, end = _ends(piece, as_points(line), darts)
     length = path_length(path)
@@ -138,6 +139,10 @@ def _ends(piece: Piece, line: FloatArray, darts: tuple[str, str]) -> tuple[Float
     if starts[1] is not None and np.hypot(*(line[-1] - np.array(starts[1].point))) > TOUCH_MM:
         line = as_points(np.vstack([line, starts[1].point]))
     drawn = shapely.LineString(line)
+    if not drawn.is_simple:
+        raise change_error(
+            piece, "the line crosses itself", "put its points in the order in which it passes them"
+        )
     crossings = _crossings(piece, drawn)
     wanted = sum(s is None for s in starts)
     if len(crossings) != wanted:

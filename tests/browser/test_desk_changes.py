@@ -96,7 +96,7 @@ def test_a_piece_is_cut_in_two_by_two_clicks(
     style = copy_of("Bodice")
     page = open_page(f"/#/pieces/{style}/Sleeve")
     choose(page, "What to change", "split")
-    page.get_by_role("button", name="Draw it: two clicks on the edges").click()
+    page.get_by_role("button", name="Draw it with clicks").click()
     board = page.locator(".piece-board svg")
     expect(board).to_have_class(re.compile("aiming"))
     box = board.bounding_box()
@@ -118,6 +118,55 @@ def test_a_piece_is_cut_in_two_by_two_clicks(
     assert "split" in made["origin"]
     page.goto(page.url.replace(page.url.rsplit("/", 1)[1], "Upper%20sleeve"))
     expect(page.get_by_text("It came from")).to_contain_text("split")
+
+
+def test_a_piece_is_cut_in_two_along_a_curve_and_from_point_to_point(
+    open_page: Open, copy_of: Copy, api: Api, axe: Axe
+) -> None:
+    """Points are clicked between the ends, typed, and moved by the arrow keys; nothing is kept."""
+    style = copy_of("Bodice")
+    page = open_page(f"/#/pieces/{style}/Sleeve")
+    choose(page, "What to change", "split")
+    page.get_by_role("button", name="Draw it with clicks").click()
+    board = page.locator(".piece-board svg")
+    expect(board).to_have_class(re.compile("aiming"))
+    box = board.bounding_box()
+    assert box is not None
+    points = page.locator(".piece-board .handle[aria-label^='Point']")
+    ways = ((0.97, 0.5, 0), (0.6, 0.47, 1), (0.35, 0.54, 2), (0.03, 0.5, 2))
+    for down, across, count in ways:
+        page.mouse.click(box["x"] + box["width"] * across, box["y"] + box["height"] * down)
+        expect(points).to_have_count(count)
+    expect(board).not_to_have_class(re.compile("aiming"))
+    way = page.get_by_label("How the cut runs", exact=True)
+    expect(way).to_have_value("curve")
+    preview(page)
+    aside = page.get_by_label("Point 1 of the cut, square to the straight line", exact=True)
+    aside.fill("2.5 cm")
+    aside.press("Enter")
+    expect(points.first).to_have_attribute("aria-valuetext", re.compile("2.5 cm to its"))
+    # The straight line runs up the piece: an arrow to the side moves the point square to it.
+    points.first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(points.first).to_have_attribute("aria-valuetext", re.compile(r"2\.[46] cm to its"))
+    along = points.first.get_attribute("aria-valuenow") or ""
+    page.keyboard.press("ArrowUp")
+    expect(points.first).not_to_have_attribute("aria-valuenow", along)
+    way.select_option("corners")
+    preview(page)
+    page.get_by_role("button", name="One more point").click()
+    expect(points).to_have_count(3)
+    page.get_by_role("button", name="Leave out point 2 of the cut").click()
+    expect(points).to_have_count(2)
+    preview(page)
+    assert axe(page) == []
+    page.get_by_role("button", name="Take this change").click()
+    expect(page.locator("[data-taken]")).to_contain_text("split")
+    views = api("GET", f"/styles/{style}")["pieces"]
+    # On both parts, straight from point to point: two corners between the ends.
+    parts = [p for p in views if p["name"] in ("Sleeve 1", "Sleeve 2")]
+    seams = [e["points"] for p in parts for e in p["edges"] if e["name"] == "panel seam"]
+    assert [len(points) for points in seams] == [4, 4]
 
 
 def test_a_facing_comes_beside_its_piece(open_page: Open, copy_of: Copy, api: Api) -> None:

@@ -3,6 +3,8 @@ import { test } from "node:test";
 import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, repeatOf, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
 import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, withNotches, withoutPiece, withPiece } from "../../web/app/sheet.js";
 import { lookWords } from "../../web/app/pieces/look_words.js";
+import { clicked, onItsWay } from "../../web/app/piece/change_handles.js";
+import { asideOf, changeOf, firstWish, pointAside, withOneMore } from "../../web/app/piece/wishes.js";
 import { say } from "../../web/app/words.js";
 
 const cloth = (more = {}) => /** @type {any} */ ({ cloth: "shell", selvedge_mm: 12, end_allowance_mm: 20, length_mm: 1000, floor_mm: 900, price: null, currency: "€", placements: [], zones: [], ...more });
@@ -177,4 +179,51 @@ test("what of a style wants to be looked at is counted in words", () => {
   assert.equal(lookWords({ ...none, pieces_to_see: 2, seams_to_see: 1, girths_to_see: 1 }).text, "2 pieces, 1 seam and 1 girth to look at");
   assert.deepEqual(lookWords({ ...none, pieces_refused: 2, seams_to_see: 3 }), { text: "2 pieces cannot be cut; 3 seams to look at", some: true, bad: true });
   assert.equal(lookWords({ ...none, readable: false }).bad, true);
+});
+
+/** A rectangle of 200 by 300 mm, grain up. */
+const panel = /** @type {any} */ ({
+  name: "Panel",
+  darts: [],
+  marks: [],
+  grain: null,
+  edges: [["bottom", [[0, 0], [200, 0]]], ["right", [[200, 0], [200, 300]]], ["top", [[200, 300], [0, 300]]], ["left", [[0, 300], [0, 0]]]].map(
+    ([name, points]) => ({ name, points, kind: "seam", length_mm: name === "bottom" || name === "top" ? 200 : 300, allowance: { width_mm: 10 } }),
+  ),
+});
+
+test("a place beside a straight line is found again from its two measures", () => {
+  const [a, b] = /** @type {[number, number][]} */ ([[10, 20], [40, 60]]);
+  for (const place of [{ along: 25, left: 10 }, { along: -5, left: -7 }, { along: 60, left: 0 }]) {
+    const again = asideOf(pointAside(place, a, b), a, b);
+    assert.ok(Math.abs(again.along - place.along) < 1e-9 && Math.abs(again.left - place.left) < 1e-9);
+  }
+  // Up the page, left of the way is to the left hand.
+  assert.deepEqual(pointAside({ along: 30, left: 5 }, [0, 0], [0, 100]), [-5, 30]);
+});
+
+test("a cut is drawn by clicks: where it begins, what it passes, where it ends", () => {
+  let wish = firstWish(panel, 0);
+  for (const [aiming, at] of /** @type {["start" | "way", [number, number]][]} */ ([["start", [100, 2]], ["way", [80, 100]], ["way", [130, 200]], ["way", [120, 301]]]))
+    wish = { ...wish, ...clicked("split", wish, panel, at, aiming, "metric") };
+  assert.equal(wish.way, "curve");
+  const change = /** @type {any} */ (changeOf("split", wish, panel));
+  assert.equal(change.smooth, true);
+  assert.deepEqual(change.line[0], [100, 0]);
+  assert.deepEqual(change.line[3], [120, 300]);
+  // In whole steps of a millimetre along the line and square to it.
+  for (const [i, x, y] of [[1, 80, 100], [2, 130, 200]]) assert.ok(Math.hypot(change.line[i][0] - x, change.line[i][1] - y) < 0.8);
+  const cornered = /** @type {any} */ (changeOf("split", { ...wish, way: "corners" }, panel));
+  assert.deepEqual([cornered.line, cornered.smooth], [change.line, false]);
+  assert.equal(/** @type {any} */ (changeOf("split", { ...wish, way: "straight" }, panel)).line.length, 2);
+});
+
+test("a click near the outline is none on the way", () => {
+  assert.ok(onItsWay(panel, [100, 150]));
+  for (const at of /** @type {[number, number][]} */ ([[100, 5], [195, 150], [100, 320]])) assert.ok(!onItsWay(panel, at));
+});
+
+test("one more point of a cut lies half way along its longest step", () => {
+  assert.deepEqual(withOneMore([], 300), [{ along: 150, left: 10 }]);
+  assert.deepEqual(withOneMore([{ along: 100, left: 20 }], 300)[1], { along: 200, left: 10 });
 });

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+import shapely
 from fastapi.testclient import TestClient
 
 from nesting.pieces.partners import said_row
@@ -186,6 +187,47 @@ def test_a_curve_through_three_points_is_the_circle_through_them(client: TestCli
     assert len(seam) > 20
 
 
+@pytest.mark.parametrize("smooth", [False, True])
+def test_a_split_runs_through_all_its_points(client: TestClient, smooth: bool) -> None:
+    """Through four points within: straight from point to point with their corners, or smoothly."""
+    points = [[60, -1], [90, 80], [60, 160], [110, 240], [100, 330], [90, 430]]
+    change = {"kind": "split", "line": points, "names": ["A", "B"], "smooth": smooth}
+    body = made(client, change)
+    turns = []
+    for view in body["views"]:
+        seam = edges(view)["panel seam"]["points"]
+        for wanted in points[1:-1]:
+            assert min(math.dist(p, wanted) for p in seam) < 0.001
+        steps = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(seam)]
+        turns.append(
+            max(
+                abs(math.degrees(math.atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])))
+                for u, v in pairwise(steps)
+            )
+        )
+    # The sharpest of the drawn corners turns by 65.6 degrees, at (60, 160).
+    sharpest = math.degrees(math.atan2(30, 80) + math.atan2(50, 80))
+    if smooth:
+        assert max(turns) < 5
+    else:
+        assert turns == pytest.approx([sharpest, sharpest], abs=0.01)
+    (front,) = (p for p in style_of(BODICE, "test")[0].pieces if p.name == "Front")
+    drawn = shapely.Polygon(front.outline).area
+    assert sum(drawn_area(v) for v in body["views"]) == pytest.approx(drawn, abs=1.0)
+
+
+def drawn_area(view: dict[str, Any]) -> float:
+    return float(shapely.Polygon([p for e in view["edges"] for p in e["points"][:-1]]).area)
+
+
+def test_a_split_that_turns_back_on_itself_is_refused(client: TestClient) -> None:
+    points = [[60, -1], [60, 200], [60, 100], [120, 300], [90, 430]]
+    for smooth in (False, True):
+        answer = ask(client, {"kind": "split", "line": points, "smooth": smooth})
+        assert answer.status_code == 422
+        assert "crosses itself" in answer.json()["error"]["message"]
+
+
 def test_a_dart_is_closed_and_opened_elsewhere_with_its_angle(client: TestClient) -> None:
     body = made(
         client,
@@ -222,7 +264,14 @@ def test_the_closed_seam_is_redrawn_smooth_unless_told_not_to(
     assert max(turns) < (18 if smooth == 0 else 3)
 
 
-def test_both_darts_become_a_panel_line(client: TestClient) -> None:
+@pytest.mark.parametrize(
+    ("line", "smooth"),
+    [([], False), ([[130, 130], [140, 135]], False), ([[138, 128]], True)],
+    ids=["nothing between", "with the darts' points, as the desk says it", "through a third point"],
+)
+def test_both_darts_become_a_panel_line(
+    client: TestClient, line: list[list[float]], smooth: bool
+) -> None:
     sheet = copy.deepcopy(BODICE)
     sheet["pieces"][0]["darts"].append(
         {"name": "waist dart", "edge": "hem", "first": 9, "second": 11, "point": [13, 13]}
@@ -231,7 +280,8 @@ def test_both_darts_become_a_panel_line(client: TestClient) -> None:
         client,
         {
             "kind": "split",
-            "line": [],
+            "line": line,
+            "smooth": smooth,
             "from_dart": "waist dart",
             "to_dart": "side dart",
             "names": ["Side front", "Front"],

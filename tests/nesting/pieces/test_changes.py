@@ -143,6 +143,38 @@ def test_a_curved_split_loses_nothing() -> None:
     assert path_length(right.edges[-1].points) == pytest.approx(path_length(left.edges[-1].points))
 
 
+def test_a_split_with_corners_keeps_them_and_clips_the_hollow_ones() -> None:
+    """A yoke drawn straight from point to point: 60 mm down the middle, square corners."""
+    line = as_points([(-10, 200), (60, 200), (60, 140), (140, 140), (140, 200), (210, 200)])
+    lower, upper = split(
+        rectangle(200, 300), line, names=("Lower", "Upper"), allowance=add(10), seam="yoke seam"
+    )
+    assert net_area(lower) == pytest.approx(200 * 200 - 80 * 60)
+    assert net_area(upper) == pytest.approx(200 * 100 + 80 * 60)
+    for part in (lower, upper):
+        sound(part)
+        seam = part.edge("yoke seam")
+        assert seam.length_mm == pytest.approx(200 + 2 * 60)
+        assert len(seam.points) == 6
+    # Hollow on the lower part are the two lower corners, on the upper part the two upper ones.
+    for part, corners in ((lower, [(60, 140), (140, 140)]), (upper, [(60, 200), (140, 200)])):
+        clips = [m.points for m in cut_piece(part).marks if m.name == "clip"]
+        tips = sorted(tip for _, tip in clips)
+        assert len(tips) == 2
+        for (x, y), corner in zip(tips, corners, strict=True):
+            assert math.dist((x, y), corner) == pytest.approx(2.0, abs=1e-6)
+        for at, tip in clips:
+            # From the corner of a 10 mm allowance, which lies 10 mm off both ways.
+            assert math.dist(at, tip) == pytest.approx(10 * math.sqrt(2) - 2, abs=0.01)
+
+
+def test_points_of_a_split_in_the_wrong_order_are_refused() -> None:
+    line = as_points([(-10, 100), (120, 180), (120, 60), (60, 200), (210, 200)])
+    with pytest.raises(PieceError, match="crosses itself") as refused:
+        split(rectangle(200, 300), line, names=("A", "B"), allowance=add(10))
+    assert "order" in refused.value.hint
+
+
 def test_a_split_carries_steps_and_changing_widths() -> None:
     stepped = Allowance(AllowanceState.ADD, 10, steps=((50.0, 20.0), (200.0, 12.0)))
     taper = Allowance(AllowanceState.ADD, 10, end_width_mm=40)

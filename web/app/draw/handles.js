@@ -22,8 +22,13 @@ import { at, r2 } from "./lines.js";
  * @property {() => number} now the value this moment: keys may come faster than drawings
  * @property {number} [zero] the value that is counted from, 0 unless told: counted from there it moves in whole steps
  * @property {(value: number) => void} move
+ * @property {(p: XY, system: System) => void} [moveFree] a handle that is not bound to a line: the pointer is at `p`
+ * @property {(arrow: XY, by: number, system: System) => void} [nudge] and an arrow key moves it by so many mm
  * @property {() => void} [done] the hand has let go
  */
+
+/** Which way each arrow key points, y up. @type {Record<string, XY>} */
+const ARROWS = { ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowLeft: [-1, 0], ArrowDown: [0, -1] };
 
 /** Where on the drawing an event happened, mm. @param {MouseEvent} event @param {View} view @returns {XY} */
 export function pointOfEvent(event, view) {
@@ -40,12 +45,13 @@ export function handleDrawing(handle, view, system) {
   const within = (value) => Math.max(handle.least, Math.min(handle.most, value));
   /** @param {KeyboardEvent} event */
   const key = (event) => {
-    const way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
-    if (!way || event.ctrlKey || event.metaKey || event.altKey) return;
+    const arrow = ARROWS[event.key];
+    if (!arrow || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
     // From a value between whole steps the first one goes to a whole step.
-    const by = way * (event.shiftKey ? LEAP_MM[system] : STEP_MM[system]);
-    handle.move(within(toStep(handle.now() + by, system, handle.zero)));
+    const by = event.shiftKey ? LEAP_MM[system] : STEP_MM[system];
+    if (handle.nudge) handle.nudge(arrow, by, system);
+    else handle.move(within(toStep(handle.now() + (arrow[0] + arrow[1]) * by, system, handle.zero)));
   };
   /** @param {KeyboardEvent} event */
   const keyUp = (event) => event.key.startsWith("Arrow") && handle.done?.();
@@ -60,7 +66,9 @@ export function handleDrawing(handle, view, system) {
   /** @param {PointerEvent} event */
   const drag = (event) => {
     const grip = /** @type {SVGGElement} */ (event.currentTarget);
-    if (grip.hasPointerCapture(event.pointerId)) handle.move(within(toStep(handle.read(pointOfEvent(event, view)), system, handle.zero)));
+    if (!grip.hasPointerCapture(event.pointerId)) return;
+    if (handle.moveFree) handle.moveFree(pointOfEvent(event, view), system);
+    else handle.move(within(toStep(handle.read(pointOfEvent(event, view)), system, handle.zero)));
   };
   return svg`<g class="handle" id=${handle.id} role="slider" tabindex="0" aria-label=${handle.label} aria-valuemin=${r2(handle.least)} aria-valuemax=${r2(handle.most)} aria-valuenow=${r2(handle.value)} aria-valuetext=${handle.text}
     @keydown=${key} @keyup=${keyUp} @pointerdown=${take} @blur=${() => handle.done?.()} @pointermove=${drag} @lostpointercapture=${() => handle.done?.()} @click=${(/** @type {Event} */ e) => e.stopPropagation()}>

@@ -3,18 +3,21 @@
  */
 
 /** @import {Context} from "../context.js" */
-/** @import {End, Kind, Wish} from "./wishes.js" */
+/** @import {Aside, End, Kind, Wish} from "./wishes.js" */
 /** @import {Place} from "./places.js" */
 /** @import {PieceView} from "../wire.js" */
 import { html, nothing } from "../../vendor/lit-html/lit-html.js";
 import { choiceBlank, countBlank, lengthBlank, optionalLengthBlank, percentBlank, signedLengthBlank, textBlank } from "../blanks.js";
 import { countedFrom, edgeOf } from "./places.js";
-import { heightOn } from "./wishes.js";
+import { endPoint, heightOn, withOneMore } from "./wishes.js";
 
 /** @typedef {{context: Context, set: (change: Partial<Wish>) => void, roles: string[]}} Tools */
 
 /** Prefix of the blanks that take a dart instead of an edge. */
 const DART = "dart: ";
+
+/** Points that a cut may have on its way: more are drawn in a drawing. */
+const MOST_THROUGH = 20;
 
 /** @param {Kind} kind @param {Wish} wish @param {PieceView} p @param {Tools} tools */
 export function changeSentence(kind, wish, p, tools) {
@@ -39,13 +42,36 @@ function splitSentence(wish, p, tools) {
   const { context, set } = tools;
   const { system, troubles } = context;
   return html`It is cut from ${endBlanks("start", wish.start, p, tools)} to ${endBlanks("end", wish.end, p, tools)},
-    ${choiceBlank({ id: "change-side", label: "Whether the cut bows", value: wish.bow === 0 ? "straight" : wish.bow > 0 ? "left" : "right", options: [["straight", "straight"], ["left", "bowed to the left"], ["right", "bowed to the right"]], onChange: (v) => set({ bow: v === "straight" ? 0 : (Math.abs(wish.bow) || 10) * (v === "left" ? 1 : -1) }) })}${wish.bow === 0
-      ? nothing
-      : html` by ${lengthBlank({ id: "change-bow", label: "How far the cut bows in its middle", mm: Math.abs(wish.bow), system, troubles, onChange: (v) => set({ bow: v * Math.sign(wish.bow) }) })}`}.
+    ${choiceBlank({ id: "change-way", label: "How the cut runs", value: wish.way, options: [["straight", "straight"], ["curve", "in a smooth curve"], ["corners", "straight from point to point"]], onChange: (way) => set({ way, through: way === "straight" || wish.through.length ? wish.through : withOneMore([], wholeCut(wish, p)) }) })}${wish.way === "straight" ? nothing : throughBlanks(wish, p, tools)}.
     The part on its right is called ${textBlank({ id: "change-first", label: "Name of the part on the right of the cut", text: wish.first, placeholder: "as we name it", troubles, onChange: (first) => set({ first }) })},
     that on its left ${textBlank({ id: "change-second", label: "Name of the part on the left of the cut", text: wish.second, placeholder: "as we name it", troubles, onChange: (second) => set({ second }) })};
     the new seam ${textBlank({ id: "change-seam", label: "Name of the new seam", text: wish.seam, placeholder: "panel seam", troubles, onChange: (seam) => set({ seam }) })}
     gets ${optionalLengthBlank({ id: "change-allowance", label: "Allowance of the new seam", mm: wish.allowance, system, troubles, none: "the piece's own", onChange: (allowance) => set({ allowance }) })} allowance on both.`;
+}
+
+/** Length of the straight line from end to end. @param {Wish} wish @param {PieceView} p */
+function wholeCut(wish, p) {
+  const [a, b] = [endPoint(wish.start, p), endPoint(wish.end, p)];
+  return a && b ? Math.hypot(b[0] - a[0], b[1] - a[1]) : 0;
+}
+
+/** The places on a cut's way, each with its two measures. @param {Wish} wish @param {PieceView} p @param {Tools} tools */
+function throughBlanks(wish, p, { context: { system, troubles }, set }) {
+  /** @param {number} i @param {Partial<Aside>} change */
+  const change = (i, change) => set({ through: wish.through.map((place, k) => (k === i ? { ...place, ...change } : place)) });
+  /** @param {number} i */
+  const without = (i) => {
+    // What stood wrong in the blanks of this point and of those that change their number goes too.
+    troubles.forget("change-through-");
+    set({ through: wish.through.filter((_, k) => k !== i) });
+  };
+  return html` through${wish.through.map(
+    ({ along, left }, i) => html`${i ? ", then" : ""} <span class="through-point">point ${i + 1}:
+      ${signedLengthBlank({ id: `change-through-${i}-along`, label: `Point ${i + 1} of the cut, along the straight line from its beginning`, mm: along, system, troubles, onChange: (v) => change(i, { along: v }) })} along the straight line,
+      ${lengthBlank({ id: `change-through-${i}-aside`, label: `Point ${i + 1} of the cut, square to the straight line`, mm: Math.abs(left), system, troubles, onChange: (v) => change(i, { left: left < 0 ? -v : v }) })}
+      to its ${choiceBlank({ id: `change-through-${i}-side`, label: `Side of the straight line on which point ${i + 1} lies`, value: left < 0 ? "right" : "left", options: [["left", "left"], ["right", "right"]], onChange: (side) => change(i, { left: side === "left" ? Math.abs(left) : -Math.abs(left) }) })}
+      <button class="plain" type="button" aria-label=${`Leave out point ${i + 1} of the cut`} @click=${() => without(i)}>leave it out</button></span>`,
+  )} <button class="button slight" type="button" ?disabled=${wish.through.length >= MOST_THROUGH} @click=${() => set({ through: withOneMore(wish.through, wholeCut(wish, p)) })}>One more point</button>`;
 }
 
 /** @param {"start" | "end"} which @param {End} end @param {PieceView} p @param {Tools} tools */

@@ -1,17 +1,19 @@
 /**
- * What of a change can be moved on the drawing: the ends of a cut and its bow, the place of a dart,
- * the level of a line; and what a click there means. Pure.
+ * What of a change can be moved on the drawing: the ends of a cut and the points on its way, the
+ * place of a dart, the level of a line; and what a click there means. Pure.
  */
 
-/** @import {Kind, Wish} from "./wishes.js" */
+/** @import {Aside, Kind, Wish} from "./wishes.js" */
 /** @import {Place} from "./places.js" */
 /** @import {PieceView, XY} from "../wire.js" */
 /** @import {Handle} from "../draw/handles.js" */
 /** @import {System} from "../units.js" */
-import { nearestAlong, pointAlong } from "../geometry.js";
+import { bounds, inside, nearestAlong, pointAlong } from "../geometry.js";
 import { toStep } from "../units.js";
 import { countedFrom, edgeOf, fromStart, grainUp, nearestPlace } from "./places.js";
-import { bowPoint, endPoint, heightOn, leftOf } from "./wishes.js";
+import { asideOf, endPoint, heightOn, pointAside, wayFrom } from "./wishes.js";
+
+/** @typedef {"" | "start" | "way"} Aiming what the next click sets: where a cut begins; a point on its way, or where it ends */
 
 /** @typedef {{len: (mm: number) => string, set: (change: Partial<Wish>) => void}} Hand */
 
@@ -32,8 +34,7 @@ export function changeHandles(kind, now, p, hand) {
       ? []
       : placeHandle(`change-handle-${which}`, which === "start" ? "Where the cut begins" : "Where the cut ends", () => now()[which].place, (place) => hand.set({ [which]: { dart: "", place } }), p, hand),
   );
-  const [a, b] = [endPoint(wish.start, p), endPoint(wish.end, p)];
-  return a && b ? [...ends, bowHandle(now, a, b, hand)] : ends;
+  return [...ends, ...(wish.way === "straight" ? [] : wish.through.flatMap((_, i) => throughHandle(now, i, p, hand)))];
 }
 
 /** @param {string} id @param {string} label @param {() => Place} now @param {(place: Place) => void} set @param {PieceView} p @param {Hand} hand @returns {Handle[]} */
@@ -57,22 +58,38 @@ function placeHandle(id, label, now, set, p, hand) {
   }];
 }
 
-/** @param {() => Wish} now @param {XY} a @param {XY} b @param {Hand} hand @returns {Handle} */
-function bowHandle(now, a, b, hand) {
-  const wish = now();
-  const most = Math.hypot(b[0] - a[0], b[1] - a[1]) / 2;
-  return {
-    id: "change-handle-bow",
-    label: "How far the cut bows",
-    at: bowPoint(wish, a, b),
-    value: wish.bow,
-    least: -most,
-    most,
-    text: wish.bow === 0 ? "straight" : `${hand.len(Math.abs(wish.bow))} to the ${wish.bow > 0 ? "left" : "right"}`,
-    read: (q) => leftOf(q, a, b),
-    now: () => now().bow,
-    move: (bow) => hand.set({ bow }),
-  };
+/** A point on a cut's way: it is moved anywhere, in whole steps along the straight line and square to it. @param {() => Wish} now @param {number} i @param {PieceView} p @param {Hand} hand @returns {Handle[]} */
+function throughHandle(now, i, p, hand) {
+  const [a, b] = [endPoint(now().start, p), endPoint(now().end, p)];
+  if (!a || !b) return [];
+  const place = now().through[i];
+  const whole = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  /** @param {Aside} to */
+  const put = (to) => hand.set({ through: now().through.map((was, k) => (k === i ? to : was)) });
+  return [{
+    id: `change-handle-through-${i}`,
+    label: `Point ${i + 1} of the cut`,
+    at: pointAside(place, a, b),
+    value: place.along,
+    least: Math.min(0, place.along),
+    most: Math.max(whole, place.along),
+    text: `${hand.len(place.along)} along the straight line, ${hand.len(Math.abs(place.left))} to its ${place.left < 0 ? "right" : "left"}`,
+    read: (q) => asideOf(q, a, b).along,
+    now: () => now().through[i]?.along ?? 0,
+    move: (along) => put({ ...now().through[i], along }),
+    moveFree: (q, system) => {
+      const { along, left } = asideOf(q, a, b);
+      put({ along: toStep(along, system), left: toStep(left, system) });
+    },
+    nudge: ([dx, dy], by, system) => {
+      const [x, y] = wayFrom(a, b);
+      const [ahead, aside] = [dx * x + dy * y, dy * x - dx * y];
+      const { along, left } = now().through[i];
+      // An arrow key moves it along the line or square to it, whichever lies nearer to the arrow.
+      if (Math.abs(ahead) >= Math.abs(aside)) put({ along: toStep(along + Math.sign(ahead) * by, system), left });
+      else put({ along, left: toStep(left + Math.sign(aside) * by, system) });
+    },
+  }];
 }
 
 /** @param {() => Wish} now @param {PieceView} p @param {Hand} hand @returns {Handle} */
@@ -98,9 +115,12 @@ function levelHandle(now, p, hand) {
   };
 }
 
+/** A click nearer to the outline than this share of the piece's longer side means the outline. */
+const NEAR_SHARE = 0.04;
+
 /**
  * What a click on the drawing changes, or null.
- * @param {Kind} kind @param {Wish} wish @param {PieceView} p @param {XY} at @param {"" | "start" | "end"} aiming @param {System} system
+ * @param {Kind} kind @param {Wish} wish @param {PieceView} p @param {XY} at @param {Aiming} aiming @param {System} system
  * @returns {Partial<Wish> | null}
  */
 export function clicked(kind, wish, p, at, aiming, system) {
@@ -108,6 +128,30 @@ export function clicked(kind, wish, p, at, aiming, system) {
   const place = nearestPlace(p, at, system, (e) => kind !== "move dart" || e.kind !== "fold");
   if (!place) return null;
   if (kind === "move dart") return { place };
-  if (kind === "split" && aiming) return { [aiming]: { ...wish[aiming], dart: "", place } };
-  return null;
+  if (kind !== "split" || !aiming) return null;
+  if (aiming === "start") return { start: { dart: "", place }, way: "straight", through: [] };
+  if (!onItsWay(p, at)) return { end: { dart: "", place }, through: within(wish, p, place, system) };
+  const [a, b] = [endPoint(wish.start, p), endPoint(wish.end, p)];
+  if (!a || !b) return null;
+  const { along, left } = asideOf(at, a, b);
+  const through = [...wish.through, { along: toStep(along, system), left: toStep(left, system) }];
+  return { way: wish.way === "straight" ? "curve" : wish.way, through };
+}
+
+/** The points on the way as counted towards another end: they stay where they were clicked. @param {Wish} wish @param {PieceView} p @param {Place} end @param {System} system @returns {Aside[]} */
+function within(wish, p, end, system) {
+  const [a, b, next] = [endPoint(wish.start, p), endPoint(wish.end, p), endPoint({ dart: "", place: end }, p)];
+  if (!a || !b || !next) return wish.through;
+  return wish.through.map((place) => {
+    const { along, left } = asideOf(pointAside(place, a, b), a, next);
+    return { along: toStep(along, system), left: toStep(left, system) };
+  });
+}
+
+/** Whether a click lies well inside a piece, as a point that a cut passes. @param {PieceView} p @param {XY} at */
+export function onItsWay(p, at) {
+  const ring = p.edges.flatMap((e) => e.points);
+  const box = bounds(ring);
+  const near = NEAR_SHARE * Math.max(box.x1 - box.x0, box.y1 - box.y0);
+  return inside(at, ring) && p.edges.every((e) => nearestAlong(at, e.points).off > near);
 }

@@ -4,6 +4,7 @@
  */
 
 /** @import {Hub} from "./hub.js" */
+/** @import {Aiming} from "./change_handles.js" */
 /** @import {Kind, Wish} from "./wishes.js" */
 /** @import {ChangeAnswer, PieceView, XY} from "../wire.js" */
 /** @import {Handle} from "../draw/handles.js" */
@@ -33,7 +34,7 @@ export function changePart(hub) {
   let refused = null;
   /** @type {AbortController | null} the question that is out */
   let asking = null;
-  /** Which end of a cut the next click sets. @type {"" | "start" | "end"} */
+  /** @type {Aiming} */
   let aiming = "";
   /** What was taken last. @type {{text: string, made: string[]} | null} */
   let taken = null;
@@ -133,7 +134,8 @@ export function changePart(hub) {
     click(p) {
       if (!kind || !wish) return;
       const change = clicked(kind, wish, hub.piece(), p, aiming, context.system);
-      if (aiming) aiming = aiming === "start" ? "end" : "";
+      if (aiming === "start") aiming = "way";
+      else if (aiming && change?.end) aiming = "";
       if (change) set(change);
     },
 
@@ -163,9 +165,9 @@ export function changePart(hub) {
         ${kind === "split" && wish
           ? html`<p><button class="button slight" aria-pressed=${String(aiming !== "")} @click=${() => {
               aiming = aiming ? "" : "start";
-              context.announce(aiming ? "Click on the edge where the cut begins, then where it ends." : "");
+              context.announce(aiming ? "Click on the edge where the cut begins, then on points that it passes, if any, then on the edge where it ends." : "");
               context.paint();
-            }}>Draw it: two clicks on the edges</button> <span class="small soft">${aiming === "start" ? "Click where it begins." : aiming === "end" ? "Click where it ends." : ""}</span></p>`
+            }}>Draw it with clicks</button> <span class="small soft">${aiming === "start" ? "Click on the edge where it begins." : aiming ? "Click points inside that it passes, if any; then the edge where it ends." : ""}</span></p>`
           : nothing}
         ${missing ? html`<p class="say">That cannot be done to ${p.name}: ${missing}.</p>` : nothing}
         ${context.troubles.view("change-")}

@@ -10,12 +10,17 @@ import { edgeOf, fromStart, grainUp, pointOf } from "./places.js";
 
 /** @typedef {{place: Place, dart: string}} End of a cut: on an edge, or at the point of a dart */
 
+/** @typedef {{along: number, left: number}} Aside a place counted along the straight line from where the cut begins to where it ends, and squared out to its left (negative: right) */
+
+/** @typedef {"straight" | "curve" | "corners"} Way straight; one smooth curve through the places; straight from place to place */
+
 /**
  * What stands in the blanks of every change; each kind uses its own.
  * @typedef {object} Wish
  * @property {End} start
  * @property {End} end
- * @property {number} bow how far the cut bows to its left in the middle; negative: to its right
+ * @property {Way} way
+ * @property {Aside[]} through places on the cut's way, in order; a straight cut has no use for them
  * @property {string} first name of the part on the right of the cut
  * @property {string} second
  * @property {string} seam
@@ -79,7 +84,8 @@ export function firstWish(piece, picked) {
   return {
     start: { place: half(edge), dart: "" },
     end: { place: half(opposite(piece, edge)), dart: "" },
-    bow: 0,
+    way: "straight",
+    through: [],
     first: "",
     second: "",
     seam: "",
@@ -134,7 +140,7 @@ export function changeOf(kind, wish, piece) {
       return line && {
         kind,
         line,
-        smooth: wish.bow !== 0,
+        smooth: wish.way === "curve" && line.length > 2,
         names: wish.first || wish.second ? [wish.first || piece.name, wish.second || piece.name] : null,
         ...(wish.seam ? { seam: wish.seam } : {}),
         allowance: wish.allowance === null ? null : { state: "add", width: wish.allowance },
@@ -178,24 +184,40 @@ export function runOf(piece, first, last) {
 export const endPoint = (end, piece) =>
   end.dart ? piece.darts.find((d) => d.name === end.dart)?.point ?? null : pointOf(piece, end.place);
 
-/** The cut from end to end; bowed, it has a third point in the middle. @param {Wish} wish @param {PieceView} piece @returns {XY[] | null} */
+/** The cut from end to end, by way of the places between. @param {Wish} wish @param {PieceView} piece @returns {XY[] | null} */
 export function cutLine(wish, piece) {
   const [a, b] = [endPoint(wish.start, piece), endPoint(wish.end, piece)];
   if (!a || !b) return null;
-  return wish.bow === 0 ? [a, b] : [a, bowPoint(wish, a, b), b];
+  return [a, ...(wish.way === "straight" ? [] : wish.through.map((place) => pointAside(place, a, b))), b];
 }
 
-/** Where the middle of a cut lies when it bows. @param {Wish} wish @param {XY} a @param {XY} b @returns {XY} */
-export function bowPoint(wish, a, b) {
-  const long = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
-  const left = /** @type {XY} */ ([-(b[1] - a[1]) / long, (b[0] - a[0]) / long]);
-  return [(a[0] + b[0]) / 2 + left[0] * wish.bow, (a[1] + b[1]) / 2 + left[1] * wish.bow];
+/** The unit vector from a to b. @param {XY} a @param {XY} b @returns {XY} */
+export function wayFrom(a, b) {
+  const long = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  return long > 0 ? [(b[0] - a[0]) / long, (b[1] - a[1]) / long] : [1, 0];
 }
 
-/** How far a point lies to the left of the way from a to b, mm. @param {XY} p @param {XY} a @param {XY} b */
-export function leftOf(p, a, b) {
-  const long = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
-  return ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / long;
+/** @param {Aside} place @param {XY} a where it is counted from @param {XY} b @returns {XY} */
+export function pointAside({ along, left }, a, b) {
+  const [x, y] = wayFrom(a, b);
+  return [a[0] + x * along - y * left, a[1] + y * along + x * left];
+}
+
+/** A point as counted along the way from a to b and square to it. @param {XY} p @param {XY} a @param {XY} b @returns {Aside} */
+export function asideOf(p, a, b) {
+  const [x, y] = wayFrom(a, b);
+  const [dx, dy] = [p[0] - a[0], p[1] - a[1]];
+  return { along: dx * x + dy * y, left: dy * x - dx * y };
+}
+
+/** The places with one more, half way along the longest step; as far aside as its neighbours' mean, the first one 10 mm. @param {Aside[]} through @param {number} whole length of the straight line, mm @returns {Aside[]} */
+export function withOneMore(through, whole) {
+  if (!through.length) return [{ along: Math.round(whole / 2), left: 10 }];
+  const all = [{ along: 0, left: 0 }, ...through, { along: whole, left: 0 }];
+  const steps = all.slice(1).map((p, i) => Math.hypot(p.along - all[i].along, p.left - all[i].left));
+  const i = steps.indexOf(Math.max(...steps));
+  const made = { along: Math.round((all[i].along + all[i + 1].along) / 2), left: Math.round((all[i].left + all[i + 1].left) / 2) };
+  return [...through.slice(0, i), made, ...through.slice(i)];
 }
 
 /** How far above its lowest point, along the grain, a point of the piece lies; and the piece's whole height. @param {PieceView} piece @param {XY} [p] */
