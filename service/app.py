@@ -133,7 +133,6 @@ def create_app(
         maps,
         camera,
         checks,
-        checks,
         cutting,
         devices,
     ):
