@@ -237,8 +237,9 @@ def _mean_chord(edges: FloatArray, y0: float, y1: float, lines: FloatArray, more
     sides at the breaks, and the ends, are enough.
     """
     top, bottom = float(edges[:, 3].max()), float(edges[:, 1].min())
-    if len(lines) == 1 and not (lines[0] - y1 > bottom and lines[0] - y0 < top):
-        return 0.0
+    lows, highs = np.append(-np.inf, lines), np.append(lines, np.inf)
+    if (np.maximum(lows - bottom, y0) <= np.minimum(highs - top, y1)).any():
+        return 0.0  # it can lie between two lines
     levels = np.unique(np.concatenate([edges[:, 1], edges[:, 3]]))
     at = (lines[:, None] - levels[None, :]).ravel()
     at = np.unique(np.concatenate([[y0, y1], at[(at > y0) & (at < y1)]]))

@@ -110,6 +110,7 @@ class NoFits:
     _between: dict[tuple[int, int], Region] = field(default_factory=dict)
     _at_wall: dict[tuple[int, int], Region] = field(default_factory=dict)
     _edges: dict[tuple[int, int], FloatArray] = field(default_factory=dict)
+    _elements: dict[tuple[int, int], int] = field(default_factory=dict)
 
     def key(self, still: int, moving: int) -> tuple[tuple[int, int, int], int, bool]:
         """The region that serves a pair of shapes, and the element and flip that turn it into theirs."""
@@ -172,6 +173,11 @@ class NoFits:
         return offset(region, -touch, join=Join.MITRE, grid=touch / 8)
 
     def _least(self, base: int, element: int) -> int:
+        if (base, element) not in self._elements:
+            self._elements[base, element] = self._least_of(base, element)
+        return self._elements[base, element]
+
+    def _least_of(self, base: int, element: int) -> int:
         for shape in self.table.shapes:
             if shape.base == base and shape.element == element:
                 return element

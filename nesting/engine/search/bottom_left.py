@@ -115,6 +115,29 @@ def _size(scene: Scene, body: int) -> tuple[float, float, float, float]:
     return shape.area * bound, w * bound, h * bound, (w + h) * bound
 
 
+Bounds = tuple[float, float, float, float]
+"""Least and greatest x, least and greatest y."""
+
+
+class _Blocked:
+    """A region that is asked for at many places, with its bounds."""
+
+    def __init__(self, region: Region) -> None:
+        self.region = region
+        points = np.concatenate([np.zeros((0, 2)), *region])
+        self.bounds: Bounds = (math.inf, -math.inf, math.inf, -math.inf)
+        if len(points):
+            (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+            self.bounds = x0, x1, y0, y1
+
+    def shifted(self, x: float, y: float, within: Bounds) -> Region:
+        """The region moved to (x, y), if it comes near the box ``within``."""
+        x0, x1, y0, y1 = self.bounds
+        if x0 + x > within[1] or x1 + x < within[0] or y0 + y > within[3] or y1 + y < within[2]:
+            return []
+        return [as_points(ring + (x, y)) for ring in self.region]
+
+
 class _Pairs:
     """No-fit regions of shapes: exact for the first ``limit`` kinds of pairs asked for, then boxes."""
 
@@ -122,9 +145,16 @@ class _Pairs:
         self.scene = scene
         self.limit = limit
         self.exact: set[tuple[int, int, int]] = set()
+        self.known: dict[tuple[int, int], _Blocked] = {}
 
-    def between(self, still: int, moving: int) -> Region:
+    def between(self, still: int, moving: int) -> _Blocked:
         """Where the centre of ``moving`` may not lie about ``still``."""
+        pair = still, moving
+        if pair not in self.known:
+            self.known[pair] = _Blocked(self._region(still, moving))
+        return self.known[pair]
+
+    def _region(self, still: int, moving: int) -> Region:
         nofits = self.scene.nofits
         key = nofits.key(still, moving)[0]
         if len(self.exact) < self.limit:
@@ -165,13 +195,15 @@ def _free_corners(
     half_w = scene.table.shapes[option.shape].half_w
     x1 = min(option.x1, max(option.x0, front + half_w) + option.comb_x.period)
     thin = touch / 4  # a bound that is one number becomes a sliver that the clipper can hold
-    box = _box(option.x0 - thin, x1 + thin, option.y0 - thin, option.y1 + thin)
+    bounds = (option.x0 - thin, x1 + thin, option.y0 - thin, option.y1 + thin)
+    box = _box(*bounds)
     region = _on_combs([box], option, x1, touch / 8)
     blocked: Region = []
     for shape, x, y in laid:
-        blocked += _shifted(pairs.between(shape, option.shape), x, y, box)
+        blocked += pairs.between(shape, option.shape).shifted(x, y, bounds)
     for k, wall in enumerate(scene.walls):
-        blocked += _shifted(scene.nofits.at_wall(k, option.shape), wall.x, wall.y, box)
+        at_wall = _Blocked(scene.nofits.at_wall(k, option.shape))
+        blocked += at_wall.shifted(wall.x, wall.y, bounds)
     for ring in difference(region, blocked, grid=touch / 8):
         for x, y in ring:
             yield (
@@ -210,17 +242,6 @@ def _teeth(comb: Comb, low: float, high: float) -> list[tuple[float, float]]:
     last = math.floor((high + comb.tolerance - comb.phase) / comb.period)
     middles = [comb.phase + k * comb.period for k in range(first, last + 1)]
     return [(m - comb.tolerance, m + comb.tolerance) for m in middles]
-
-
-def _shifted(region: Region, x: float, y: float, box: FloatArray) -> Region:
-    """The region moved to (x, y), if it comes near the box."""
-    if not region:
-        return []
-    low = np.min([r.min(axis=0) for r in region], axis=0) + (x, y)
-    high = np.max([r.max(axis=0) for r in region], axis=0) + (x, y)
-    if (low > box[2]).any() or (high < box[0]).any():
-        return []
-    return [as_points(ring + (x, y)) for ring in region]
 
 
 def _box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:

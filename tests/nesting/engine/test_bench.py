@@ -12,6 +12,7 @@ from nesting.engine.improve import first_layout, improve
 from nesting.engine.problem import Budget, Item, Placement, Problem, Solution
 from nesting.polygon import as_points
 from tests.bench.__main__ import main, names
+from tests.bench.answers import FREE_OF, compare
 from tests.bench.constrained import prove
 from tests.bench.garments import LAYS
 from tests.bench.nesting import read_instance
@@ -38,9 +39,18 @@ def test_the_proof_sees_what_is_wrong() -> None:
 
 
 def test_the_dispatcher_knows_its_benches(capsys: pytest.CaptureFixture[str]) -> None:
-    assert {"nesting", "constrained", "pieces"} <= set(names())
+    assert {"answers", "nesting", "constrained", "pieces"} <= set(names())
     assert main(["no such bench"]) == 2
     assert "nesting" in capsys.readouterr().out
+
+
+def test_what_a_pattern_costs_is_told_beside_the_lay() -> None:
+    assert set(FREE_OF) | set(FREE_OF.values()) <= set(LAYS)
+    rows = {"blouse-19": {"lengths": [1000.0, 800.0]}, "blouse-40": {"lengths": [1030.0, 840.0]}}
+    for name in rows:
+        compare(rows, name)
+    assert rows["blouse-40"]["over_free_percent"] == [3.0, 5.0]
+    assert "over_free_percent" not in rows["blouse-19"]
 
 
 def test_an_instance_is_read(tmp_path: Path) -> None:
