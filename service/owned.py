@@ -50,7 +50,7 @@ def _lay_on(search: Search, cloth: ClothSearch, *, seconds: float, steps: int | 
     """Every fold that was tried is filled; most pieces, then most area, is best."""
     tries = [t for t in cloth.tries if t.answer is not None]
     tries.sort(key=lambda t: t.need_mm)
-    found: list[tuple[float, float, Layout, Try, tuple[Solution, ...]]] = []
+    found: list[tuple[int, int, Layout]] = []
     for one in tries:
         layout, solutions = _filled(
             search,
@@ -63,8 +63,9 @@ def _lay_on(search: Search, cloth: ClothSearch, *, seconds: float, steps: int | 
             return
         prove(layout, search.cut.halves, search.cut.wholes)
         pieces = sum(len(p.hands) for p in layout.placed)
-        area = sum(abs(signed_area(p.cut_line)) * p.plies for p in layout.placed)
-        found.append((pieces, area, layout, one, solutions))
+        # To the square centimetre: the same pieces in another fold are no more.
+        area = round(sum(abs(signed_area(p.cut_line)) * p.plies for p in layout.placed) / 100)
+        found.append((pieces, area, layout))
     if found:
         # Of equals the first: the fold that needs least cloth.
         layout = max(found, key=lambda f: f[:2])[2]

@@ -276,7 +276,10 @@ def _lack(lack: Lack, drawn: Polygon, view: _View) -> list[Stroke | Words]:
     else:
         items += [Stroke(part, Ink.HATCH) for part in _hatched(shape)]
     at = shape.representative_point()
-    if text_width(lack.kind.value, 2.6) < x1 - x0:
+    if lack.kind is SpotKind.MISSING and y1 + 4.0 < view.at(0, drawn.bounds[3])[1]:
+        # Over it, where the hatching does not strike it through.
+        items.append(Words(at.x, y1 + 1.2, lack.kind.value, 2.6, Anchor.MIDDLE))
+    elif text_width(lack.kind.value, 2.6) < x1 - x0:
         items.append(Words(at.x, at.y - 0.9, lack.kind.value, 2.6, Anchor.MIDDLE))
     else:
         items.append(Words(x1 + 1.0, at.y - 0.9, lack.kind.value, 2.6))
