@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { cardRequest, clothRequest, distances, handLetter, mostToSave, newCloth, parsePoints, parseRoute, repeatOf, routeHash, staircase, totals, usableWidth, withCloth } from "../../web/app/state.js";
-import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, withNotches, withoutPiece, withPiece } from "../../web/app/sheet.js";
+import { changeEdge, changePiece, newSheet, notchesOf, panelPiece, withNotches, withoutPiece, withPiece, withMeasures } from "../../web/app/sheet.js";
 import { lookWords } from "../../web/app/pieces/look_words.js";
 import { clicked, onItsWay } from "../../web/app/piece/change_handles.js";
 import { asideOf, changeOf, firstWish, pointAside, withOneMore } from "../../web/app/piece/wishes.js";
@@ -226,4 +226,13 @@ test("a click near the outline is none on the way", () => {
 test("one more point of a cut lies half way along its longest step", () => {
   assert.deepEqual(withOneMore([], 300), [{ along: 150, left: 10 }]);
   assert.deepEqual(withOneMore([{ along: 100, left: 20 }], 300)[1], { along: 200, left: 10 });
+});
+
+test("a measure says which pieces are left out and counted in, and nothing where none are", () => {
+  const measure = { line: "waist", below: 0, body: 720, ease: -20, cloth: "shell" };
+  const [plain] = withMeasures(sheet, [measure]).body.measures;
+  assert.deepEqual(plain, { line: "waist", below: "0 mm", body: "720 mm", ease: "-20 mm", cloth: "shell" });
+  const [kept] = withMeasures(sheet, [{ ...measure, leave_out: ["Peplum"], count_in: [] }]).body.measures;
+  assert.deepEqual(kept.leave_out, ["Peplum"]);
+  assert.ok(!("count_in" in kept));
 });

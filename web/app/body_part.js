@@ -66,7 +66,7 @@ export function bodyPart(context, keep) {
         ${girths.length ? nothing : html`<p class="soft measure">Say what the body measures at a line that is drawn on the pieces, and how much ease is meant: the pieces are added up all round, hands counted, darts taken out.</p>`}
         <ul class="girths">${girths.map((g, i) => girthView(g, i, lines, set))}</ul>
         ${context.troubles.view("body-")}
-        ${findingsView(findings)}
+        ${findingsView(findings, false)}
         ${lines.length
           ? html`<p><button class="button slight" @click=${() => set([...measures, { line: nextLine(lines), below: 0, ...FIRST, cloth: style.pieces[0]?.cloth ?? "shell" }], "A line is added.")}>Measure at ${girths.length ? "another" : "a"} line</button></p>`
           : nothing}
