@@ -69,6 +69,8 @@ export function agreement(route, ratio) {
 
 /** @param {{nominal_mm: number, measured_mm: number}[]} checks */
 function verified(checks) {
+  // What is no line (the board laid down again, four marks) has no length.
+  checks = checks.filter((c) => c.nominal_mm > 0);
   if (!checks.length) return "no";
   const off = Math.max(...checks.map((c) => Math.abs(c.measured_mm - c.nominal_mm)));
   const lines = checks.length === 1 ? "one line" : `${checks.length} lines`;

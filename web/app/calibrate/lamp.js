@@ -13,6 +13,7 @@ import { screenSetting, setSize, watchSize } from "../table/surface.js";
 /**
  * @typedef {{kind: "dark"} | {kind: "crosses", set: CrossSet, pair: [string, string] | null}
  *   | {kind: "pattern", black: [number, number, number, number][]}
+ *   | {kind: "outline", bands: [number, number][][], map: import("../table/map.js").MapData}
  *   | {kind: "line", line: Line, map: import("../table/map.js").MapData}
  *   | {kind: "coverage", coverage: import("./coverage.js").Coverage, map: import("../table/map.js").MapData}} Shown
  */
@@ -121,6 +122,12 @@ function drawShown(ctx, size, shown) {
   ctx.fillRect(0, 0, size[0], size[1]);
   if (shown.kind === "dark") return;
   if (shown.kind === "pattern") return checkerboard(ctx, size, shown.black);
+  if (shown.kind === "outline") {
+    // Dark on white: the print in the middle must be seen as well as the lines round it.
+    checkerboard(ctx, size, []);
+    paint(ctx, shown.bands.map((ring) => ({ kind: "area", rings: [ring], shade: "#000000" })), tableMap(shown.map), PALETTE);
+    return;
+  }
   frame(ctx, size);
   if (shown.kind === "line") {
     const map = tableMap(shown.map);

@@ -1,8 +1,10 @@
 // The calibration page: which window this is, and the ways between its panels.
 
 import { cautions, cautionsRead, element, heading, keepCautionsRead, makePanel } from "../table/panel.js";
+import { boardAgain } from "./again.js";
 import { checkLines, checkMap, knownOfMap } from "./check.js";
 import { farLamp, lendLamp, ownLamp } from "./lamp.js";
+import { quickLook } from "./marks.js";
 import { photographs } from "./photos.js";
 import { places } from "./places.js";
 import { fill, makeRig } from "./rig.js";
@@ -26,6 +28,8 @@ else {
       known: (map) => void knownOfMap(made, map),
       lines: (map, lines, todo) => checkLines(made, map, lines, todo),
       verdict: (map, lines, trouble) => verdict(made, map, lines, trouble),
+      boardAgain: (map) => boardAgain(made, map),
+      quickLook: (map) => void quickLook(made, map),
       places: (map, lines) => void places(made, map, lines),
     }));
   if (cautionsRead()) rig.go.start();

@@ -22,7 +22,7 @@ export function photoView(photo, look, leaveOut) {
 }
 
 /** @param {HTMLCanvasElement} canvas @param {Blob} file @param {Seen | null} seen */
-async function drawFound(canvas, file, seen) {
+export async function drawFound(canvas, file, seen) {
   // As the sensor saw it: corners are told in its rows and columns, whichever way the camera was held.
   const picture = await createImageBitmap(file, { imageOrientation: "none" }).catch(() => null);
   if (!picture) return;

@@ -8,7 +8,7 @@ import { makeTurns } from "./turns.js";
 /** @typedef {import("../table/surface.js").ScreenSetting} ScreenSetting */
 /** @typedef {{message: string, hint?: string}} Trouble */
 /** @typedef {{line: string, label: string, nominal_mm: number, measured_mm: number, words: string, verdict: string, when: string}} CheckMade */
-/** @typedef {{id: string, name: string, route: string, verdict: string, verdict_text: string, p95_mm: number | null, accuracy: import("./figures.js").Accuracy | null, created: string, last_checked: string | null, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, words: string[], checks: CheckMade[]}} MapDetail */
+/** @typedef {{id: string, name: string, route: string, verdict: string, verdict_text: string, p95_mm: number | null, accuracy: import("./figures.js").Accuracy | null, created: string, last_checked: string | null, marks_made: string | null, canvas: [number, number], dpr: number, screen: string, projector_from_table: number[][], lens: import("../table/map.js").Lens | null, words: string[], checks: CheckMade[]}} MapDetail */
 /** @typedef {{id: string, label: string, nominal_mm: number, from: [number, number], to: [number, number], needed: boolean}} CheckLine */
 
 /**
@@ -20,6 +20,8 @@ import { makeTurns } from "./turns.js";
  * @property {(map: MapDetail) => void} known     only what is known already of a map
  * @property {(map: MapDetail, lines: CheckLine[], todo: CheckLine[]) => void} lines    these lines now
  * @property {(map: MapDetail, lines: CheckLine[], trouble?: Trouble | null) => void} verdict
+ * @property {(map: MapDetail) => void} boardAgain  the board laid down again, its outline lit
+ * @property {(map: MapDetail) => void} quickLook   four marks
  * @property {(map: MapDetail, lines: CheckLine[]) => void} places   where it is good to cut by
  */
 

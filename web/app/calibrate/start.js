@@ -75,6 +75,7 @@ function mapInUse(rig, map, changes) {
   return [element("h3", {}, "The map in use"), element("p", {}, map.verdict_text),
     element("div", { class: "actions" },
       element("button", { click: () => rig.go.check(map) }, "Only check the map in use"),
+      ...(map.marks_made ? [element("button", { id: "quick-look", click: () => rig.go.quickLook(map) }, "Was it bumped? Look at the four marks")] : []),
       element("button", { click: () => rig.go.known(map) }, "How true the map in use is"))];
 }
 

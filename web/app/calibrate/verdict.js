@@ -41,7 +41,7 @@ export function verdict(rig, map, lines, trouble = null) {
       element("ul", {}, ...map.checks.map((c) => element("li", {}, `${c.label}: ${c.words}`))),
       ...map.words.map((w) => element("p", { class: "soft" }, w)),
       element("dl", { class: "keys" }, ...figures(map).flatMap(([what, known]) => [element("dt", {}, what), element("dd", {}, known)])),
-      ...(map.route === "camera" && !map.checks.length ? [element("p", {}, "A tape is the other witness: it knows nothing of camera and print. Measure the lit lines before cutting.")] : []),
+      ...(map.route === "camera" && !map.checks.some((c) => c.nominal_mm > 0) ? [element("p", {}, "A tape is the other witness: it knows nothing of camera and print. Measure the lit lines before cutting.")] : []),
       ...tiePart(),
       cloth,
       element("p", { class: "soft" }, "This holds for this picture size, zoom and screen, as long as projector and table stay where they are. Check again when either was touched."),
@@ -49,13 +49,15 @@ export function verdict(rig, map, lines, trouble = null) {
         ...(map.verdict === "unchecked" ? [element("button", { class: "main", click: () => rig.go.lines(map, lines, needed) }, "Measure the lines")] : []),
         ...(more.length ? [element("button", { click: () => rig.go.lines(map, lines, more) }, `Check ${more.length} more lines`)] : []),
         element("button", { class: map.verdict === "good" || map.verdict === "unchecked" ? "" : "main", click: () => rig.go.start() }, "Calibrate again"),
+        element("button", { id: "board-again", click: () => rig.go.boardAgain(map) }, "Lay the board down again"),
+        element("button", { id: "quick-look", click: () => rig.go.quickLook(map) }, map.marks_made ? "Look at the four marks" : "Make four marks for a quick look"),
         element("button", { id: "coverage", click: () => rig.go.places(map, lines) }, "Where it is good to cut by"),
         element("a", { class: map.verdict === "good" ? "button main" : "button", href: "/table" }, "To the table")));
   }
 
   /** The longest line that was measured can give the scale, where it was a little off. */
   function tiePart() {
-    const far = map.checks.filter((c) => Math.abs(c.measured_mm - c.nominal_mm) >= 0.1).sort((a, b) => b.nominal_mm - a.nominal_mm)[0];
+    const far = map.checks.filter((c) => c.nominal_mm > 0 && Math.abs(c.measured_mm - c.nominal_mm) >= 0.1).sort((a, b) => b.nominal_mm - a.nominal_mm)[0];
     if (!far) return [];
     const { line, measured_mm } = far;
     return [element("p", {}, `Read the same twice? The scale can be taken from it. `,
