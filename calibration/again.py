@@ -188,6 +188,13 @@ def outline_picture(table_map: TableMap, bands_mm: Array) -> Image:
     return picture
 
 
+def outline_png(table_map: TableMap, bands_mm: Array) -> bytes:
+    """The same picture as a PNG file, to be shown pixel for pixel."""
+    done, data = cv2.imencode(".png", outline_picture(table_map, bands_mm))
+    assert done
+    return data.tobytes()
+
+
 def read_outline(
     image: NDArray[np.uint8], board: Board, *, turn_deg: float = 0.0, where: str = "photo"
 ) -> OutlineRead:

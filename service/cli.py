@@ -202,11 +202,36 @@ def make_map(
     fixed_camera: Annotated[
         bool, typer.Option("--fixed-camera", help="the camera stood still between photos")
     ] = False,
+    tie: Annotated[
+        str | None, typer.Option(help="scale from one long lit line: along-1000:1000.8")
+    ] = None,
+    ply: Annotated[str | None, typer.Option(help="raise to the cloth: thickness of a ply")] = None,
+    plies: Annotated[int, typer.Option(help="plies that lie on each other")] = 1,
+    lens_height: Annotated[
+        str | None, typer.Option(help="of the projector's lens over the table: 1850")
+    ] = None,
+    lens_at: Annotated[
+        str | None,
+        typer.Option(help="under the lens, right:away from the light's near left corner: 600:350"),
+    ] = None,
+    line: Annotated[
+        list[str] | None, typer.Option(help="a lit check line as measured: along-600:600.4")
+    ] = None,
+    again: Annotated[
+        Path | None, typer.Option(help="photo of the board laid down again, the pattern lit")
+    ] = None,
+    outline: Annotated[
+        Path | None, typer.Option(help="with --again: write what to light round it, as PNG")
+    ] = None,
+    lit: Annotated[
+        Path | None, typer.Option(help="with --again: photo of the lit outline; its error in mm")
+    ] = None,
 ) -> None:
-    """Table map and its error from photographs, as JSON."""
+    """Table map and its error from photographs, as JSON; tied, raised to the cloth, checked."""
     import json
 
     from service.map_command import run
+    from service.map_follow_up import FollowUp
 
     told = run(
         photo,
@@ -216,6 +241,17 @@ def make_map(
         canvas=canvas,
         hole=hole,
         fixed_camera=fixed_camera,
+        then=FollowUp(
+            lines=tuple(line or ()),
+            tie=tie,
+            ply=ply,
+            plies=plies,
+            lens_height=lens_height,
+            lens_at=lens_at,
+            again=again,
+            outline=outline,
+            lit=lit,
+        ),
     )
     print(json.dumps(told, indent=2))
 

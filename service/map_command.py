@@ -5,10 +5,13 @@ returns (``json.dumps(result)``); a CalibrationError or ServiceError is shown as
 
     grainfold map PHOTO... --board 9x6 --measured-x 8:200.3 --measured-y 5:125.1
         [--canvas 1920x1080] [--hole 8x5 | --hole none] [--fixed-camera]
+        [--tie along-1000:1000.8] [--ply 2.5 --plies 2 --lens-height 1850 --lens-at 600:350]
+        [--line along-600:600.4]... [--again MOVED [--outline PICTURE.png] [--lit PHOTO]]
 
 Each photo shows the printed board; and the thrown pattern, in the same photo (hand-held) or, with
 ``--fixed-camera``, in one of its own. Without the pattern in any photo the answer holds the way
-from the table into each photo and ``table_map`` is null.
+from the table into each photo and ``table_map`` is null. What follows the map is in
+``map_follow_up``.
 """
 
 from __future__ import annotations
@@ -20,10 +23,13 @@ from typing import Any
 
 from calibration.boards import Board, MeasuredLength, Pattern, measured_board, pattern
 from calibration.camera import Fit, fit_map
-from calibration.errors import BoardError, PhotoError
+from calibration.errors import BoardError
 from calibration.residuals import judge_map
 from calibration.table_map import TableMap
 from service.detection import detect_in_photo
+from service.errors import RefusedError
+from service.map_follow_up import FollowUp, follow_up
+from service.photo_file import read_photo
 
 DEFAULT_CANVAS = "1920x1080"
 DEFAULT_HOLE = "8x5"
@@ -38,6 +44,7 @@ def run(
     canvas: str = DEFAULT_CANVAS,
     hole: str = DEFAULT_HOLE,
     fixed_camera: bool = False,
+    then: FollowUp | None = None,
 ) -> dict[str, Any]:
     """Read, detect, fit, and tell: a dictionary ready for JSON.
 
@@ -47,10 +54,22 @@ def run(
     printed = read_board(board, measured_x, measured_y)
     thrown = read_pattern(canvas, hole)
     seen = [
-        detect_in_photo(_read(p), printed, thrown, where=p.name, allow_missing=True) for p in photos
+        detect_in_photo(read_photo(p), printed, thrown, where=p.name, allow_missing=True)
+        for p in photos
     ]
     fit = fit_map(seen, printed, thrown, fixed_camera=fixed_camera)
-    return describe(fit, [p.name for p in photos])
+    told = describe(fit, [p.name for p in photos])
+    wish = then or FollowUp()
+    if fit.table_map is None:
+        if wish.asked:
+            raise RefusedError(
+                "no photo shows the thrown pattern, so there is no map to tie, raise or check",
+                where="PHOTO",
+                hint="Photograph the sheet lying in the white place with the pattern lit around it.",
+            )
+        return told
+    table_map, more = follow_up(fit.table_map, wish, printed, thrown)
+    return {**told, "table_map": table_map.to_dict(), "error": _error(table_map), **more}
 
 
 def read_board(board: str, measured_x: str, measured_y: str) -> Board:
@@ -123,18 +142,6 @@ def _error(table_map: TableMap) -> dict[str, Any]:
         "verdict": verdict.state,
         "words": verdict.words,
     }
-
-
-def _read(photo: Path) -> bytes:
-    try:
-        return photo.read_bytes()
-    except OSError as missing:
-        raise PhotoError(
-            f"The photo {photo.name} cannot be read: {missing.strerror}.",
-            code="photo.unreadable",
-            where=photo.name,
-            hint="Check the name.",
-        ) from missing
 
 
 def _pair(text: str, option: str, example: str) -> tuple[int, int]:
