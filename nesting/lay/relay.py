@@ -53,8 +53,9 @@ def relay(
     """Lay again what the ledger still misses, round what is cut and round new ``flaws``.
 
     ``search`` finds a solution of a packing problem (the rim gives it a budget). With ``keep``
-    False every uncut piece of open cloth may move too. The new layout asks for what is missing; its
-    floor is that of the search.
+    False every uncut piece of open cloth may move too. The new layout asks for what is missing and
+    is as long as what is cut and still to be cut: shorter than before where a flaw was none after
+    all. Its floor is that of the search.
     """
     cloth = replace(layout.cloth, flaws=layout.cloth.flaws + flaws)
     lay = Lay(cloth, layout.fold, tuple(halves.values()), gap_mm=gap_mm)
@@ -70,29 +71,36 @@ def relay(
             fresh = _doubled(missing, halves, wholes, lay)
             strip = _strip(lay, zone, fresh, kept, gone, length=zone.x1 - zone.x0)
             placed += _found(strip, search, zone, missing, copies)
-    zones = [z for z in layout.zones if z.x1 > z.x0]
+    zones = tuple(z for z in layout.zones if z.x1 > z.x0)
     open_zone = next((z for z in zones if z.plies == 1), None) or _opened_out(layout)
     fresh = _singles(missing, wholes, lay)
     strip = _strip(lay, open_zone, fresh, kept, gone, length=None)
     placed += _found(strip, search, open_zone, missing, copies)
-    end = max([float(p.cut_line[:, 0].max()) for p in placed] + [z.x1 for z in zones])
-    used = replace(open_zone, x1=max(open_zone.x1, end))
-    now = (*(z for z in zones if z is not open_zone), used)
+    others = tuple(z for z in zones if z is not open_zone)
+    ends = [float(p.cut_line[:, 0].max()) for p in placed + gone if p.zone == open_zone.id]
+    used = replace(open_zone, x1=max([open_zone.x0, *ends]))
+    zones = (*others, *((used,) if used.x1 > used.x0 or not others else ()))
     return Relay(
         replace(
             layout,
             cloth=cloth,
-            zones=now,
+            zones=zones,
             asked=tuple(_asked(ledger)),
             placed=tuple(placed),
-            length_mm=max(layout.length_mm, end),
+            length_mm=_length(layout.fold, zones),
             floor_mm=0.0,
             not_laid=tuple(Asked(p, *n) for p, n in _by_piece(missing).items()),
-            lacks=lacks_of_zones(cloth, now),
+            lacks=lacks_of_zones(cloth, zones),
         ),
         kept=tuple((p.piece, p.copy) for p in kept),
         moved=tuple((p.piece, p.copy) for p in placed[len(kept) :]),
     )
+
+
+def _length(fold: Fold, zones: tuple[Zone, ...]) -> float:
+    """Cloth that the zones take, mm: both plies of a crosswise fold count."""
+    twice = sum(z.x1 - z.x0 for z in zones if fold is Fold.CROSSWISE and z.plies == 2)
+    return max(z.x1 for z in zones) + twice
 
 
 Missing = Counter[tuple[str, Hand]]

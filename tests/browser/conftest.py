@@ -25,6 +25,7 @@ from service import server
 from service.app import create_app
 from service.kernels import keep_compiled_in
 from service.settings import Settings
+from tests.browser.table_rig import GOOD_CHECKS, Running, open_table
 from tests.js import node_tools
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
@@ -134,6 +135,34 @@ def browser() -> Iterator[Browser]:
         opened = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="module")
+def running(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Running]:
+    """A service of the module's own, made as its SERVICE says, with its MAP checked and in use."""
+    options: dict[str, Any] = getattr(request.module, "SERVICE", {})
+    service = Running(tmp_path_factory.mktemp("data"), **options)
+    service.keep_map(request.module.MAP, checks=GOOD_CHECKS)
+    yield service
+    service.stop()
+
+
+@pytest.fixture
+def device(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """``device(url, size=(390, 844))``: a page with cookies of its own; all close at the end."""
+    opened: list[Page] = []
+
+    def open_at(url: str, **options: Any) -> Page:
+        page = open_table(browser, **options)
+        opened.append(page)
+        page.goto(url)
+        return page
+
+    yield open_at
+    for page in opened:
+        page.context.close()
 
 
 @dataclass

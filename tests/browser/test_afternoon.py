@@ -29,15 +29,8 @@ from tests.browser.table_rig import (
 pytestmark = pytest.mark.browser
 
 MAP = KEYSTONES["from the left"]
+SERVICE = {"demo": True}
 SHOTS = os.environ.get("GRAINFOLD_SHOTS")
-
-
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    service = Running(tmp_path_factory.mktemp("data"), demo=True)
-    service.keep_map(MAP, checks=GOOD_CHECKS)
-    yield service
-    service.stop()
 
 
 class Afternoon:
@@ -261,6 +254,15 @@ def test_an_afternoon(afternoon: Afternoon, axe: Callable[[Page], list[str]]) ->
     expect(table.locator("#said")).to_contain_text(f"2 of {count}")
     expect(hand.get_by_role("status")).to_contain_text(f"2 of {count}")
 
+    # A warning before the same hand is cut twice; the place on the table stays.
+    table.keyboard.press("PageUp")
+    expect(table.locator("#said")).to_contain_text("Cut already")
+    table.keyboard.press("x")
+    expect(table.locator("#panel")).to_contain_text("is cut already")
+    table.keyboard.press("Escape")
+    table.keyboard.press("PageDown")
+    expect(hand.get_by_role("status")).to_contain_text(f"2 of {count}")
+
     # Two people press next at once: on by one, not by two.
     stop = afternoon.cutting()["walk"]["stop"]
     held = Held(table, hand)
@@ -360,20 +362,20 @@ def test_shortage_is_told_and_not_cut_by(afternoon: Afternoon) -> None:
     with afternoon.running.database.reading() as session:
         layout = cuttings.layout_of(session, afternoon.lay, "shell")
     reach = max(x for p in layout["placements"] for x, _ in p["cut_line"])
-    afternoon.measure(along_mm=reach + 2 * layout["end_allowance_mm"])
+    afternoon.measure(along_mm=reach + 2 * layout["end_allowance_mm"] + 800)
     afternoon.approve()
     table.keyboard.press("x")
     count = len(afternoon.projection()["order"])
     expect(table.locator("#said")).to_contain_text(f"2 of {count}")
     cut = afternoon.cutting()["cut"]
     table.keyboard.press("z")
-    for name, mm in (("along", "0"), ("across", "0"), ("size", f"{2 * reach:.0f}")):
+    for name, mm in (("along", "0"), ("across", "0"), ("size", f"{4 * reach:.0f}")):
         table.locator(f"#again-{name}").fill(mm)
     # Somebody else moves on: what is typed stays.
     words = said(table)
     afternoon.hand.get_by_role("button", name="Next", exact=True).click()
     expect(table.locator("#said")).not_to_have_text(words)
-    assert table.locator("#again-size").input_value() == f"{2 * reach:.0f}"
+    assert table.locator("#again-size").input_value() == f"{4 * reach:.0f}"
     table.locator("#again-lay").press("Enter")
     expect(table.locator("#panel h2")).to_have_text("The rest is laid again", timeout=60_000)
     short = -afternoon.cutting()["measured"]["spare_length_mm"]
@@ -390,6 +392,25 @@ def test_shortage_is_told_and_not_cut_by(afternoon: Afternoon) -> None:
     table.keyboard.press("Enter")
     expect(table.get_by_role("alert")).to_contain_text("too short")
     assert afternoon.cutting()["walk"]["approved"] is False
+    table.keyboard.press("Escape")
+
+    # It was only water: the flaw is taken back, laid again without it, and all fits as before.
+    table.keyboard.press("z")
+    expect(table.locator("#again-size")).to_have_value("")
+    known = table.get_by_role("checkbox", name="0 mm along, 0 mm across")
+    expect(known).to_be_checked()
+    known.press("Space")
+    expect(known).not_to_be_checked()
+    table.get_by_label("Leave sound pieces where they lie").press("Space")
+    table.locator("#again-lay").press("Enter")
+    expect(table.locator("#panel")).to_contain_text("The cloth holds the layout", timeout=60_000)
+    now = afternoon.cutting()
+    assert now["flaws"] == []
+    assert now["cut"] == cut
+    assert now["measured"]["fits"] is True
+    table.keyboard.press("Enter")
+    afternoon.approve()
+    expect(table.locator("#said")).to_contain_text("1 of ")
 
 
 def _shot(page: Page, name: str) -> None:

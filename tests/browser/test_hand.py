@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
 from calibration import homography
 from service.projection import project
-from service.routes.devices import make_invite
 from tests.browser.table_rig import (
-    GOOD_CHECKS,
     KEYSTONES,
     Held,
     Running,
     band_edges,
     lit,
-    open_table,
     ready,
     samples,
     waistcoat_cloth,
@@ -30,26 +27,15 @@ CLOTH = waistcoat_cloth()
 MAP = KEYSTONES["from the left"]
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    service = Running(tmp_path_factory.mktemp("data"))
-    service.keep_map(MAP, checks=GOOD_CHECKS)
-    yield service
-    service.stop()
-
-
 @pytest.fixture
-def both(browser: Browser, running: Running) -> Iterator[tuple[Page, Page]]:
+def both(device: Callable[..., Page], running: Running) -> tuple[Page, Page]:
     """A table page and a hand page on a fresh cutting."""
     lay = running.keep_lay(CLOTH)
-    table, hand = open_table(browser), open_table(browser, size=(390, 844))
-    table.goto(f"{running.address}table?lay={lay}&cloth=shell")
+    table = device(f"{running.address}table?lay={lay}&cloth=shell")
     ready(table)
-    hand.goto(f"{running.address}hand?lay={lay}&cloth=shell")
+    hand = device(f"{running.address}hand?lay={lay}&cloth=shell", size=(390, 844))
     expect(hand.get_by_role("button", name="Look at the layout")).to_be_visible()
-    yield table, hand
-    for page in (table, hand):
-        page.context.close()
+    return table, hand
 
 
 def approve(hand: Page) -> None:
@@ -118,9 +104,7 @@ def test_buttons_are_large_enough_for_a_thumb(both: tuple[Page, Page]) -> None:
     assert hand.evaluate("document.documentElement.scrollWidth") <= 390
 
 
-def test_two_hands_and_a_table_press_next_at_once(
-    browser: Browser, both: tuple[Page, Page]
-) -> None:
+def test_two_hands_and_a_table_press_next_at_once(both: tuple[Page, Page]) -> None:
     table, hand = both
     approve(hand)
     expect(table.locator("#said")).to_contain_text("1 of 7")
@@ -132,12 +116,10 @@ def test_two_hands_and_a_table_press_next_at_once(
     expect(table.locator("#said")).to_contain_text("2 of 7")
 
 
-def test_wrong_address_says_so(browser: Browser, running: Running) -> None:
-    page = open_table(browser, size=(390, 844))
-    page.goto(f"{running.address}hand?lay=nowhere")
+def test_wrong_address_says_so(device: Callable[..., Page], running: Running) -> None:
+    page = device(f"{running.address}hand?lay=nowhere", size=(390, 844))
     expect(page.get_by_role("alert")).to_contain_text("nowhere")
     expect(page.get_by_role("link", name="Choose a layout")).to_be_visible()
-    page.context.close()
 
 
 def test_nothing_for_axe_to_find(both: tuple[Page, Page], axe: Callable[[Page], list[str]]) -> None:
@@ -149,18 +131,3 @@ def test_nothing_for_axe_to_find(both: tuple[Page, Page], axe: Callable[[Page], 
     expect(hand.locator("#panel")).to_contain_text("Marks")
     assert hand.evaluate("document.querySelector('#panel').scrollWidth") <= 390
     assert axe(hand) == []
-
-
-def test_a_phone_comes_in_by_the_code_and_follows_what_is_cut(
-    browser: Browser, both: tuple[Page, Page], running: Running
-) -> None:
-    _, hand = both
-    hand.get_by_role("button", name="Look at the layout").click()
-    invite = make_invite(running.database, running.address, "phone")
-    phone = open_table(browser, size=(390, 844))
-    phone.goto(invite.url)
-    expect(phone.get_by_role("button", name="Light it to cut by")).to_be_visible()
-    assert phone.url == f"{running.address}hand"
-    (cookie,) = phone.context.cookies()
-    assert (cookie["httpOnly"], cookie["sameSite"]) == (True, "Strict")
-    phone.context.close()

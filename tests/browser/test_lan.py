@@ -5,19 +5,19 @@ The phone reaches the service by an address that is not loopback, as any other m
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
 from service.store import devices
 from service.store.tables import now
 from tests.browser.table_rig import (
-    GOOD_CHECKS,
     KEYSTONES,
     Running,
-    open_table,
     ready,
     waistcoat_cloth,
 )
@@ -25,31 +25,18 @@ from tests.browser.table_rig import (
 pytestmark = pytest.mark.browser
 
 PIECE = {"view": "piece", "window": 0, "stop": 0, "approved": True, "seen": [0, 1, 2, 3]}
-PHONE = (390, 844)
+PHONE: dict[str, Any] = {"size": (390, 844), "touch": True}
+DESK = {"size": (1280, 800)}
+MAP = KEYSTONES["from the far side"]
+SERVICE = {"lan": True}
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    service = Running(tmp_path_factory.mktemp("lan"), lan=True)
-    service.keep_map(KEYSTONES["from the far side"], checks=GOOD_CHECKS)
-    yield service
-    service.stop()
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Callable[[str, tuple[int, int]], Page]]:
-    """Opens an address in a context of its own: a device with its own cookies."""
-    opened: list[Page] = []
-
-    def open_at(url: str, size: tuple[int, int]) -> Page:
-        made = open_table(browser, size=size, touch=size == PHONE)
-        opened.append(made)
-        made.goto(url)
-        return made
-
-    yield open_at
-    for made in opened:
-        made.context.close()
+def nobody_listens(running: Running) -> None:
+    """Wait until the service has noticed that the pages of the test before are gone."""
+    deadline = time.monotonic() + 30
+    while running.hub.listeners:
+        assert time.monotonic() < deadline, "a stream of a closed page stays open"
+        time.sleep(0.05)
 
 
 def code_of(desk: Page) -> str:
@@ -60,17 +47,17 @@ def code_of(desk: Page) -> str:
 
 def test_a_phone_is_let_in_follows_and_is_sent_away(
     running: Running,
-    page: Callable[[str, tuple[int, int]], Page],
+    device: Callable[..., Page],
     axe: Callable[[Page], list[str]],
 ) -> None:
     lay = running.keep_lay(waistcoat_cloth())
     running.keep_walk(lay, PIECE)
-    table = page(f"{running.address}table?lay={lay}&cloth=shell", (1920, 1080))
+    table = device(f"{running.address}table?lay={lay}&cloth=shell")
     ready(table)
-    desk = page(f"{running.address}#/table/{lay}", (1280, 800))
+    desk = device(f"{running.address}#/table/{lay}", **DESK)
 
     # A stranger gets the page and nothing else.
-    stranger = page(f"{running.lan_address}hand", PHONE)
+    stranger = device(f"{running.lan_address}hand", **PHONE)
     expect(stranger.get_by_role("heading", name="Not let in")).to_be_visible()
     expect(stranger.get_by_role("alert")).to_contain_text("Let the desk show a code")
     assert axe(stranger) == []
@@ -79,7 +66,7 @@ def test_a_phone_is_let_in_follows_and_is_sent_away(
     assert url.startswith(running.lan_address)
     assert urlsplit(url).query == ""
     asked: list[str] = []
-    phone = page("about:blank", PHONE)
+    phone = device("about:blank", **PHONE)
     phone.on("request", lambda request: asked.append(request.url))
     phone.goto(url)
     expect(phone.get_by_role("button", name="Cut, and next")).to_be_visible()
@@ -95,7 +82,7 @@ def test_a_phone_is_let_in_follows_and_is_sent_away(
     assert axe(desk) == []
 
     # Once.
-    second = page(url, PHONE)
+    second = device(url, **PHONE)
     expect(second.get_by_role("alert")).to_contain_text("used already")
 
     # Thumb and clicker step the table, and the table steps the phone.
@@ -125,12 +112,12 @@ def test_a_phone_is_let_in_follows_and_is_sent_away(
 
 
 def test_a_phone_does_not_approve_and_its_time_runs_out(
-    running: Running, page: Callable[[str, tuple[int, int]], Page]
+    running: Running, device: Callable[..., Page]
 ) -> None:
     lay = running.keep_lay(waistcoat_cloth())
     running.keep_walk(lay, {**PIECE, "view": "look", "approved": False})
-    desk = page(f"{running.address}#/table/{lay}", (1280, 800))
-    phone = page(code_of(desk), PHONE)
+    desk = device(f"{running.address}#/table/{lay}", **DESK)
+    phone = device(code_of(desk), **PHONE)
     expect(phone.locator("#hand")).to_contain_text("It is approved at the table")
     expect(phone.get_by_role("button", name="Light it to cut by")).to_have_count(0)
     with running.database.writing() as session:
@@ -140,15 +127,19 @@ def test_a_phone_does_not_approve_and_its_time_runs_out(
     expect(phone.get_by_role("heading", name="Not let in")).to_be_visible()
 
 
-def test_many_windows_of_one_browser_share_a_stream(browser: Browser, running: Running) -> None:
+def test_many_windows_of_one_browser_share_a_stream(
+    device: Callable[..., Page], running: Running
+) -> None:
     """A browser opens six connections to a service; seven streams would leave none to ask with."""
     lay = running.keep_lay(waistcoat_cloth())
     running.keep_walk(lay, PIECE)
-    before = running.hub.listeners
-    first = open_table(browser)
+    nobody_listens(running)
+    url = f"{running.address}table?lay={lay}&cloth=shell"
+    first = device(url)
     tables = [first, *(first.context.new_page() for _ in range(6))]
     for table in tables:
-        table.goto(f"{running.address}table?lay={lay}&cloth=shell")
+        if table is not first:
+            table.goto(url)
         ready(table)
     tables[0].keyboard.press("PageDown")
     for table in tables:
@@ -156,16 +147,16 @@ def test_many_windows_of_one_browser_share_a_stream(browser: Browser, running: R
     tables[6].keyboard.press("x")
     for table in tables:
         expect(table.locator("#said")).to_contain_text("3 of 7")
-    assert running.hub.listeners == before + 1
-    first.context.close()
+    assert running.hub.listeners == 1
 
 
-def test_a_desk_with_seven_cloths_keeps_one_stream(browser: Browser, running: Running) -> None:
+def test_a_desk_with_seven_cloths_keeps_one_stream(
+    device: Callable[..., Page], running: Running
+) -> None:
     names = ["shell", "lining", "interfacing", "pockets", "facing", "collar", "binding"]
     lay = running.keep_lay(*({**waistcoat_cloth(), "cloth": name} for name in names))
-    before = running.hub.listeners
-    desk = open_table(browser, size=(1280, 800))
-    desk.goto(f"{running.address}#/table/{lay}")
+    nobody_listens(running)
+    desk = device(f"{running.address}#/table/{lay}", **DESK)
     for name in names:
         expect(desk.get_by_role("region", name=f"Cutting of {name}")).to_contain_text("Not begun.")
     table = desk.context.new_page()
@@ -174,5 +165,4 @@ def test_a_desk_with_seven_cloths_keeps_one_stream(browser: Browser, running: Ru
     ready(table)
     table.keyboard.press("Enter")
     expect(desk.get_by_role("region", name="Cutting of binding")).to_contain_text("looking")
-    assert running.hub.listeners == before + 1
-    desk.context.close()
+    assert running.hub.listeners == 1

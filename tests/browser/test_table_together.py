@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -32,31 +32,18 @@ MAP = KEYSTONES["from the far side"]
 PIECE = {"view": "piece", "window": 0, "stop": 0, "approved": True, "seen": [0, 1, 2, 3]}
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    service = Running(tmp_path_factory.mktemp("data"))
-    service.keep_map(MAP, checks=GOOD_CHECKS)
-    yield service
-    service.stop()
-
-
 @pytest.fixture
-def pages(browser: Browser, running: Running) -> Iterator[Callable[[], Page]]:
+def pages(device: Callable[..., Page], running: Running) -> Callable[[], Page]:
     """Opens one more page on the same cutting, which stands at its first piece."""
     lay = running.keep_lay(CLOTH)
     running.keep_walk(lay, PIECE)
-    opened: list[Page] = []
 
     def more() -> Page:
-        page = open_table(browser)
-        opened.append(page)
-        page.goto(f"{running.address}table?lay={lay}&cloth=shell")
+        page = device(f"{running.address}table?lay={lay}&cloth=shell")
         ready(page)
         return page
 
-    yield more
-    for page in opened:
-        page.context.close()
+    return more
 
 
 def here(page: Page, words: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -28,36 +28,23 @@ CLOTH = waistcoat_cloth()
 MAP = KEYSTONES["from the far side"]
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    service = Running(tmp_path_factory.mktemp("data"))
-    yield service
-    service.stop()
-
-
 @pytest.fixture
 def lay(running: Running) -> str:
     return running.keep_lay(CLOTH)
 
 
 @pytest.fixture
-def table(browser: Browser, running: Running, lay: str) -> Iterator[Callable[..., Page]]:
-    """Opens the table view in a context of its own, with a fresh map; all closed at the end."""
-    opened: list[Page] = []
+def table(device: Callable[..., Page], running: Running, lay: str) -> Callable[..., Page]:
+    """Opens the table view in a context of its own, with a fresh map."""
 
-    def make(*, map_kept: bool = True, cautions: bool = True, **options: object) -> Page:
-        if map_kept:
-            running.keep_map(MAP, **{"checks": GOOD_CHECKS, **options})  # type: ignore[arg-type]
-        page = open_table(browser, cautions=cautions)
-        opened.append(page)
-        page.goto(f"{running.address}table?lay={lay}&cloth=shell")
+    def make(*, cautions: bool = True, **options: object) -> Page:
+        running.keep_map(MAP, **{"checks": GOOD_CHECKS, **options})  # type: ignore[arg-type]
+        page = device(f"{running.address}table?lay={lay}&cloth=shell", cautions=cautions)
         if cautions:
             ready(page)
         return page
 
-    yield make
-    for page in opened:
-        page.context.close()
+    return make
 
 
 def approve(page: Page) -> None:
@@ -388,6 +375,39 @@ def test_cloth_too_small_is_found_before_the_first_cut(table: Callable[..., Page
     expect(page.locator("#said")).to_contain_text("Everything in this window")
 
 
+def test_a_flaw_is_lit_as_it_is_typed(table: Callable[..., Page]) -> None:
+    """Dashed and crossed out where it was typed, also with the panel closed; gone when cleared."""
+    page = table()
+    approve(page)
+    before = lit(page)
+    window = project(CLOTH, MAP).windows[0]
+    spot = homography.apply(np.array(window.table_from_cloth), [(300.0, 90.0)])
+
+    def light() -> float:
+        (x, y) = MAP.to_projector(spot)[0]
+        box = np.s_[int(y) - 20 : int(y) + 21, int(x) - 20 : int(x) + 21]
+        return float(np.abs(lit(page)[box] - before[box]).sum())
+
+    page.keyboard.press("z")
+    page.locator("#again-along").fill("30 cm")
+    page.locator("#again-across").fill("90")
+    base = drawn(page)[0]
+    page.locator("#again-size").fill("4 cm")
+    expect(page.locator("#base")).not_to_have_attribute("data-drawn", str(base))
+    page.keyboard.press("Escape")
+    expect(page.locator("#panel")).to_be_hidden()
+    assert light() > 10_000
+    # What was typed is there again; a second one joins it, and each says where it is lit.
+    page.keyboard.press("z")
+    expect(page.locator("#again-along")).to_have_value("30 cm")
+    page.locator("#again-another").press("Enter")
+    expect(page.locator("#panel")).to_contain_text("4 cm wide, lit in windows 1, 2")
+    page.locator("#again-more-0").uncheck()
+    page.keyboard.press("Escape")
+    expect(page.locator("#panel")).to_be_hidden()
+    assert light() == 0
+
+
 def test_escape_leaves_to_the_desk(table: Callable[..., Page]) -> None:
     page = table()
     page.keyboard.press("?")
@@ -436,7 +456,7 @@ def test_no_map_leads_to_calibration(
     service.stop()
 
 
-@pytest.mark.parametrize("key", ["", "m", "?", "w", "k"])
+@pytest.mark.parametrize("key", ["", "m", "?", "w", "k", "z"])
 def test_nothing_for_axe_to_find(
     table: Callable[..., Page], axe: Callable[[Page], list[str]], key: str
 ) -> None:

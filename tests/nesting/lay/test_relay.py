@@ -93,3 +93,17 @@ def test_what_no_longer_fits_is_told() -> None:
     assert fit is not None
     assert not fit.fits
     assert fit.blocking_piece == "Front"
+
+
+def test_a_flaw_taken_back_gives_its_cloth_back() -> None:
+    layout = laid(Fold.LENGTHWISE)
+    front = next(p for p in layout.placed if p.piece == "Front")
+    ledger = mark_cut(open_ledger(layout), ("Front", 1))
+    far = 3 * layout.length_mm
+    flaw = Flaw(((-1, -1), (far, -1), (far, 1100), (-1, 1100)))
+    longer = again(layout, ledger, flaws=(flaw,)).layout
+    assert longer.length_mm > far
+    whole = replace(longer, cloth=CLOTH, placed=(front, *longer.placed))
+    back = again(whole, ledger, keep=False).layout
+    assert back.not_laid == ()
+    assert back.length_mm == layout.length_mm

@@ -90,7 +90,7 @@ export function againPanel({ cutting, projection, current, wish, busy, refusal }
         element("label", { for: /** @type {string} */ (id) }, /** @type {string} */ (said)), /** @type {Node} */ (input))),
         element("button", { type: "button", id: "again-another", disabled: busy, click: on.another }, "And another")),
       ...listed("To be kept clear", wish.more.map((f, i) => flawRow("more", i, true, `${f.along} along, ${f.across} across, ${f.size} wide${litIn(flawOutline(f), projection.windows)}`, JSON.stringify(f)))),
-      ...listed("Kept clear so far. Take the tick away where the cloth is sound after all", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), `${whereOf(outline)}${litIn(outline, projection.windows)}`))),
+      ...listed("Kept clear so far. Where the cloth is sound after all, take the tick away; let sound pieces move too, or they stay off that place", cutting.flaws.map((outline, i) => flawRow("known", i, !wish.sound.includes(i), `${whereOf(outline)}${litIn(outline, projection.windows)}`))),
       element("h3", {}, "The rest"),
       element("div", { class: "row tick" }, keep, element("label", { for: "again-keep" }, "Leave sound pieces where they lie")),
       element("div", { class: "row tick" }, longer, element("label", { for: "again-longer" }, `Search for ${SECONDS.long} seconds instead of ${SECONDS.short}`)),
@@ -115,7 +115,7 @@ export function typedWish() {
 export function whereOf(outline) {
   const [xs, ys] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
   const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-  return `${((x0 + x1) / 2).toFixed(0)} mm along, ${((y0 + y1) / 2).toFixed(0)} mm across, ${Math.max(x1 - x0, y1 - y0).toFixed(0)} mm wide`;
+  return `${Math.round((x0 + x1) / 2) + 0} mm along, ${Math.round((y0 + y1) / 2) + 0} mm across, ${Math.max(x1 - x0, y1 - y0).toFixed(0)} mm wide`;
 }
 
 /** The windows that light a place, in words. @param {Point[] | null} outline @param {{index: number, box: import("./scene.js").Box}[]} windows */
@@ -124,7 +124,7 @@ export function litIn(outline, windows) {
   const [x0, y0, x1, y1] = box(outline);
   const found = windows.filter(({ box: [a, b, c, d] }) => x0 < c && x1 > a && y0 < d && y1 > b).map((w) => w.index + 1);
   if (!found.length) return ", outside the lit cloth";
-  return `, lit in ${found.length > 1 ? "windows" : "window"} ${found.join(" and ")}`;
+  return `, lit in ${found.length > 1 ? "windows" : "window"} ${found.join(", ")}`;
 }
 
 /** @param {"more" | "known"} list @param {number} i @param {boolean} clear @param {string} said @param {string} [value] */

@@ -88,6 +88,8 @@ export function makeRepair({ panel, session, projection, current, light }) {
     const why = await following.layAgain({ flaws, take_back: wish.sound, keep: wish.keep, seconds: wish.longer ? SECONDS.long : SECONDS.short });
     laying = false;
     if (why) return open({ message: why.message, hint: `${why.hint ?? ""} The layout stands as it was, and what is cut stays marked.` });
+    // Closed before the new layout comes, or what stands in its fields would be taken for a new wish.
+    if (panel.name === "again") panel.close();
     wish = NO_WISH;
     light([]);
   }
