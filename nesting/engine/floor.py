@@ -1,6 +1,6 @@
 """Proved lower bounds on the length of any layout of a problem.
 
-Four arguments, each true for every legal layout:
+Five arguments, each true for every legal layout:
 
 - *reach*: some item, wherever it may lie, reaches so far (touching sides, zones, repeats included);
 - *area*: what must lie in a band of the strip has at least its own area there, gaps and flaws counted;
@@ -8,7 +8,8 @@ Four arguments, each true for every legal layout:
   no more than the length. A piece that is free across the strip gives the least chord that any of its
   permitted places gives. The mean over several lines is a bound as well, and a stronger one where a
   piece can avoid any single line but not all of them (pieces too wide to lie side by side);
-- *sections*: how many pieces can lie beside or behind one another at all (``floor_sections``).
+- *sections*: how many pieces can lie beside or behind one another at all (``floor_sections``);
+- *order*: how near pieces too wide to pass one another can follow one another (``floor_order``).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from typing import Final
 import numpy as np
 
 from nesting.clipping import Join, intersection, offset
+from nesting.engine.floor_order import order_floor
 from nesting.engine.floor_sections import sections_floor
 from nesting.engine.problem import Item, Problem
 from nesting.engine.scene import Option, Scene, build_scene
@@ -48,7 +50,7 @@ def floor_of(scene: Scene) -> float:
     """As ``floor``, for a scene that is there already."""
     if not scene.problem.items:
         return 0.0
-    simple = max(0.0, reach_floor(scene), area_floor(scene), lines_floor(scene))
+    simple = max(0.0, reach_floor(scene), area_floor(scene), lines_floor(scene), order_floor(scene))
     return sections_floor(scene, simple)
 
 

@@ -50,7 +50,10 @@ ROUNDING: Final = 1e-9
 """Sums of functions lose less than this share."""
 
 LEAST_GAIN: Final = 1e-5
-"""Trial lengths are told apart to this share."""
+"""No bound is sought that is better by less than this share."""
+
+SHARPNESS: Final = 1e-8
+"""Trial lengths are told apart to this share: a layout that meets its floor ends the search."""
 
 
 def sections_floor(scene: Scene, known: float) -> float:
@@ -302,7 +305,7 @@ def _too_short(is_too_short: Callable[[float], bool], known: float) -> float:
     low, high = known, known * (1 + LEAST_GAIN)
     while is_too_short(high):
         low, high = high, high * 2
-    while low > known and high - low > LEAST_GAIN * low:
+    while low > known and high - low > SHARPNESS * low:
         middle = (low + high) / 2
         low, high = (middle, high) if is_too_short(middle) else (low, middle)
     return low

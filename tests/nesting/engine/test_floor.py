@@ -8,6 +8,7 @@ import pytest
 from shapely.geometry import Point, Polygon
 
 from nesting.engine.floor import area_floor, floor, lines_floor, reach_floor
+from nesting.engine.floor_order import order_floor
 from nesting.engine.improve import improve
 from nesting.engine.problem import (
     Budget,
@@ -21,7 +22,7 @@ from nesting.engine.problem import (
 )
 from nesting.engine.scene import build_scene
 from nesting.polygon import FloatArray, as_points
-from tests.bench.lays import HALF_TURNS, random_problem
+from tests.bench.lays import HALF_TURNS, random_outline, random_problem
 
 
 def box(w: float, h: float) -> FloatArray:
@@ -210,14 +211,51 @@ def test_three_that_all_but_fit_side_by_side_are_no_proof() -> None:
     assert floor(clear) == pytest.approx(1000.0, rel=1e-4)
 
 
-def test_sections_of_smooth_outlines_count_where_they_are_long() -> None:
-    # Discs: two of diameter 6 in a strip of 10 do not lie side by side, but their rims pass each other.
-    t = np.linspace(0.0, 2.0 * np.pi, 60, endpoint=False)
+def test_discs_follow_one_another_in_zigzag() -> None:
+    t = np.linspace(0.0, 2.0 * np.pi, 240, endpoint=False)
     disc = as_points(np.column_stack([3 * np.cos(t), 3 * np.sin(t)]))
-    pair = Problem(10.0, (Item("disc", disc, count=2),))
-    # Centres lie 4 apart across at most, so sqrt(36 - 16) along.
-    true = 6.0 + np.sqrt(20.0)
-    assert 6.5 < floor(pair) <= true
+    for count in (2, 3, 5):
+        # Centres lie 10 - 6 apart across at most and 6 apart in all: the square root of 36 - 16 along.
+        bound = order_floor(build_scene(Problem(10.0, (Item("disc", disc, count=count),))))
+        assert bound == pytest.approx(6.0 + (count - 1) * np.sqrt(20.0), rel=1e-3)
+        assert bound <= 6.0 + (count - 1) * np.sqrt(20.0)
+
+
+def test_the_cheapest_order_and_poses_are_found() -> None:
+    # A slope of 1 in 2: the straight side comes to 9 where the other wedge lies 2 lower; slope to slope,
+    # one turned, 6 in line and 1 less for the 2 that they may be shifted across.
+    wedge = as_points([(0, 0), (10, 0), (6, 8), (0, 8)])
+    one_way = Problem(10.0, (Item("wedge", wedge, count=2),))
+    assert order_floor(build_scene(one_way)) == pytest.approx(10.0 + 9.0, rel=1e-3)
+    both_ways = Problem(10.0, (Item("wedge", wedge, HALF_TURNS, 2),))
+    assert order_floor(build_scene(both_ways)) == pytest.approx(15.0, rel=1e-3)
+    found = improve(both_ways, seed=1, budget=Budget(steps=2000))
+    assert found.length == pytest.approx(15.0, rel=1e-3)
+    narrow = Problem(17.0, (Item("wedge", wedge, HALF_TURNS, 2),))
+    assert order_floor(build_scene(narrow)) == 0.0
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_no_order_is_longer_than_what_is_found(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    items = []
+    for k in range(3):
+        outline = random_outline(rng, size=90.0)
+        outline = as_points(outline * (1.0, 90.0 / np.ptp(outline[:, 1])))
+        items.append(Item(str(k), outline, HALF_TURNS, int(rng.integers(1, 3))))
+    gap = float(rng.choice([0.0, 2.0]))
+    problem = Problem(float(rng.uniform(92.0, 150.0)), tuple(items), gap=gap)
+    found = improve(problem, seed=1, budget=Budget(steps=1500))
+    bound = order_floor(build_scene(problem))
+    assert 0.0 < bound <= found.length + 2e-5 * problem.width
+
+
+def test_a_search_ends_when_its_floor_is_met() -> None:
+    # Area says 7.2 and the longest piece 6; sections say 12, and so it ends there.
+    trio = Problem(10.0, (Item("plate", box(6.0, 4.0), count=3),))
+    found = improve(trio, seed=1, budget=Budget(steps=1_000_000))
+    assert found.length == pytest.approx(found.floor, rel=1e-6)
+    assert found.steps < 1000
 
 
 @pytest.mark.parametrize("seed", range(12))
