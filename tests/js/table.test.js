@@ -7,7 +7,7 @@ import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
 import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
 import { broken, fitted } from "../../web/app/table/draw.js";
 import { countText, stripLines } from "../../web/app/table/wording.js";
-import { obstacleItems } from "../../web/app/table/ground.js";
+import { clothItems, obstacleItems } from "../../web/app/table/ground.js";
 import { pieceItems } from "../../web/app/table/pieces.js";
 import { applyMatrix, tableMap } from "../../web/app/table/map.js";
 import { asItLies, crossPlaces, readOffset, registeredWords } from "../../web/app/table/registration.js";
@@ -347,6 +347,15 @@ test("flaws are lit crossed out with their word, holes as what was cut, and neit
   for (const item of items) if (item.kind === "path") for (const [x] of item.points) assert.ok(x >= 99 && x <= 141);
   const holes = obstacleItems([at(100)], /** @type {any} */ (map.window), { said: "cut out", marked: false, shade: "dim", look: /** @type {any} */ (look) });
   assert.ok(holes.every((i) => i.shade === "dim"));
+});
+
+test("where selvedges meet, their words stand alone: no grain guide runs there", () => {
+  const window = { ...LAY.windows[0], box: /** @type {[number, number, number, number]} */ ([0, 0, 900, 400]), table_from_cloth: [[1, 0, 0], [0, 1, 0], [0, 0, 1]] };
+  /** @param {import("../../web/app/table/scene.js").Spread["edges"]} edges */
+  const said = (edges) => clothItems({ ...LAY, spreads: [{ ...LAY.spreads[0], edges }] }, window, { shade: "line", look: /** @type {any} */ ({ cap_mm: 15 }), guides: true })
+    .flatMap((item) => (item.kind === "text" ? item.lines : [])).sort();
+  assert.deepEqual(said([]), ["grain", "grain", "grain", "squared end here"]);
+  assert.deepEqual(said([{ line: [[0, 200], [900, 200]], said: "selvedges meet here" }]), ["grain", "grain", "selvedges meet here", "squared end here"]);
 });
 
 test("a flaw's outline holds the whole spot and little more", () => {

@@ -48,6 +48,8 @@ export function clothItems(projection, window, { shade, look, guides }) {
     const [x0, y0, x1, y1] = window.box;
     for (let i = 1; i <= 3; i += 1) {
       const y = y0 + ((y1 - y0) * i) / 4;
+      // Where selvedges meet or a ply ends there is a line along the grain already.
+      if (spread.edges.some(({ line: [a, b] }) => a[1] === b[1] && Math.abs(a[1] - y) < 2 * look.cap_mm)) continue;
       dashed([[x0 + 20, y], [x1 - 20, y]], [40, 10], 1.5);
       const { heads } = arrow([x0 + 20, y], [x1 - 20, y], { size: 25, both: true });
       for (const head of heads) items.push({ kind: "area", rings: [lay(head)], shade });
