@@ -4,6 +4,7 @@ import { band, beside, clipLine, dashes, hatch, inRing, notchStrokes, openAtFold
 import { contrast, contrastWords, linear, ways } from "../../web/app/table/contrast.js";
 import { bestLight, palette, readPrefs, FIRST } from "../../web/app/table/prefs.js";
 import { devicePixels, settingChanges } from "../../web/app/table/surface.js";
+import { checkedWords } from "../../web/app/table/trust.js";
 import { START, commandOf, currentStop, step, stops, walkedThrough } from "../../web/app/table/steps.js";
 import { broken, fitted } from "../../web/app/table/draw.js";
 import { countText, stripLines } from "../../web/app/table/wording.js";
@@ -417,4 +418,13 @@ test("the coverage hatches what is not for cutting and says so", () => {
   assert.ok(items.some((item) => item.kind === "path" && item.points === found.zones[1].hatch[0]));
   assert.ok(items.every((item) => item.kind !== "text" || item.cap >= 15));
   near(halfway([[0, 0], [10, 0], [10, 30]])[1], 10);
+});
+
+test("the table says when the light was last checked, and what to do when something was bumped", () => {
+  const dates = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short", timeZone: "UTC" });
+  const never = checkedWords({ last_checked: null, marks_made: null }, dates);
+  assert.match(never, /never checked.*Check it before the next cut/);
+  const marked = checkedWords({ last_checked: "2026-11-25T09:40:00+00:00", marks_made: "2026-11-25T09:38:00+00:00" }, dates);
+  assert.match(marked, /last checked 25 Nov 2026, 09:40/);
+  assert.match(marked, /Look at the four marks before the next cut/);
 });

@@ -4,6 +4,7 @@ import { clothPanel } from "./cloth.js";
 import { ledgerPanel } from "./ledger.js";
 import { asItLies, crossPlaces, registrationPanel } from "./registration.js";
 import { keysPanel, settingsPanel } from "./settings.js";
+import { checkedWords } from "./trust.js";
 import { currentStop } from "./steps.js";
 
 /** @typedef {{message: string, hint?: string}} Why */
@@ -12,7 +13,7 @@ import { currentStop } from "./steps.js";
  * @param {object} page
  * @param {ReturnType<typeof import("./panel.js").makePanel>} page.panel
  * @param {() => ReturnType<typeof import("./session.js").followCutting> | null} page.session
- * @param {() => (import("./scene.js").Projection & {map: {id: string}}) | null} page.projection
+ * @param {() => (import("./scene.js").Projection & {map: import("./trust.js").MapDetail}) | null} page.projection
  * @param {() => import("./draw.js").State} page.state
  * @param {(change: Partial<import("./prefs.js").Prefs>) => void} page.setPrefs
  * @param {() => void} page.repair  opens the panel for things gone wrong
@@ -61,7 +62,8 @@ export function makePanels({ panel, session, projection, state, setPrefs, repair
 
   function settings() {
     const held = document.activeElement?.id ?? "";
-    panel.show("settings", ...settingsPanel(state().prefs, setPrefs, panel.close));
+    const shown = projection();
+    panel.show("settings", ...settingsPanel(state().prefs, setPrefs, panel.close, shown ? checkedWords(shown.map) : ""));
     // Redrawn after each change: the hand stays on the control it was on.
     if (held.startsWith("set-")) document.getElementById(held)?.focus();
   }

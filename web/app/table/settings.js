@@ -45,8 +45,9 @@ export function keysPanel(close) {
  * @param {Prefs} prefs
  * @param {(change: Partial<Prefs>) => void} change
  * @param {() => void} close
+ * @param {string} [checked]  when the map was last checked, in words
  */
-export function settingsPanel(prefs, change, close) {
+export function settingsPanel(prefs, change, close, checked = "") {
   const ratio = contrast(prefs.cloth, lightCss(prefs), roomShare(prefs));
   return [
     heading("How it is lit"),
@@ -60,6 +61,7 @@ export function settingsPanel(prefs, change, close) {
     tick("Net lines too", "net", prefs.net, (v) => change({ net: v })),
     tick("Words face the far side", "turned", prefs.turned, (v) => change({ turned: v })),
     element("p", { class: "soft" }, "A lit line's inner edge is the cutting edge: keep the light on the waste side of the blade."),
+    ...(checked ? [element("p", { id: "last-checked" }, checked, " ", element("a", { href: "/calibrate" }, "To the calibration"), ".")] : []),
     element("div", { class: "actions" },
       element("button", { click: () => change(bestLight(prefs)) }, "Best for this cloth"),
       element("button", { class: "main", click: close }, "Close")),
