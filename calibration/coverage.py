@@ -139,7 +139,11 @@ def _level(corners: Array, values: Array, mm: float, within: BaseGeometry) -> tu
     # The rim of what is above runs along the canvas' own edge too: only what lies inside is a level.
     inner = shapely.intersection(above.boundary, within.buffer(-1.0))
     lines = shapely.line_merge(inner) if not inner.is_empty else inner
-    return tuple(np.asarray(line.coords) for line in _parts(lines) if isinstance(line, LineString))
+    return tuple(
+        np.asarray(line.coords)
+        for line in _parts(lines)
+        if isinstance(line, LineString) and not line.is_empty
+    )
 
 
 def _zones(state: State, shape: BaseGeometry, hatch_mm: float | None) -> Iterator[Zone]:
@@ -178,7 +182,15 @@ def _parts(shape: BaseGeometry) -> Iterable[BaseGeometry]:
 
 
 def _clean(shape: BaseGeometry) -> BaseGeometry:
-    """The areas of a shape alone: meets leave points and lines behind."""
+    """The areas of a shape alone: meets leave points and lines behind, and between triangles that
+    share a side holes as thin as a rounding, which would be drawn as lines of error."""
     made = shapely.make_valid(shape)
     areas = [p for p in _parts(made) if isinstance(p, Polygon | MultiPolygon) and p.area > 0]
-    return shapely.union_all(areas) if areas else Polygon()
+    whole = shapely.union_all(areas) if areas else Polygon()
+    return shapely.union_all(
+        [
+            Polygon(part.exterior, [r for r in part.interiors if Polygon(r).area >= SPECK_MM2])
+            for part in _parts(whole)
+            if isinstance(part, Polygon) and part.area >= SPECK_MM2
+        ]
+    )

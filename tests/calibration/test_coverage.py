@@ -112,3 +112,18 @@ def test_errors_by_places_are_kept_with_the_map_and_follow_a_tied_scale() -> Non
     # Near the middle the scale does nothing; it adds towards the rim.
     assert tied.places.stated_mm[n // 2] == pytest.approx(0.3, abs=0.01)
     assert tied.places.stated_mm[0] > 0.31
+
+
+def test_a_level_of_a_bowl_on_a_keystone_is_one_ring() -> None:
+    """An error that rises evenly all round: one ring a level, also on a keystone, where the sides
+    that triangles share are rounded one by one."""
+    keystone = np.array([[1.31, 0.17, 31.0], [-0.09, -1.83, 880.0], [2.3e-4, 1.1e-4, 1.0]])
+    table_map = TableMap(keystone, CANVAS)
+    places = table_map.to_table(grid(CANVAS))
+    for seed in range(3):
+        at = np.random.default_rng(seed).normal(table_map.to_table([(800.0, 450.0)])[0], 30.0)
+        bowl = np.hypot(*(places - at).T) / 700.0
+        found = coverage(replace(table_map, places=PlaceErrors(bowl)))
+        assert found is not None
+        inner = next(level for level in found.levels if level.mm == 0.1)
+        assert [len(line) > 8 for line in inner.lines] == [True]

@@ -15,6 +15,14 @@ const A3_BOARD = { columns: "9", rows: "6", alongSquares: "10", along: "", acros
  */
 export function boardForm(changed) {
   const board = keptBoard();
+  let told = JSON.stringify(board);
+  // A field may be left with what was in it: that is no other board.
+  const tell = () => {
+    const now = JSON.stringify(board);
+    if (now === told) return;
+    told = now;
+    changed();
+  };
   /** @param {keyof Board} name @param {string} text */
   const keep = (name, text) => {
     board[name] = text.trim();
@@ -24,13 +32,13 @@ export function boardForm(changed) {
   const field = (name, label, size) => element("input", {
     id: `board-${name}`, value: board[name], "aria-label": label, size, autocomplete: "off", spellcheck: "false", inputmode: name === "along" || name === "across" ? "text" : "numeric",
     input: (e) => keep(name, e.target.value),
-    change: () => changed(),
+    change: tell,
   });
   const sentence = element("p", { class: "sentence" },
     "The board has ", field("columns", "Inner corners of the board, first count", "2"), " by ", field("rows", "Inner corners of the board, second count", "2"),
     " points where four squares meet. Along, ", field("alongSquares", "Squares measured along", "2"), " squares measure ", field("along", "Length measured along", "8"),
     "; across, ", field("acrossSquares", "Squares measured across", "2"), " squares measure ", field("across", "Length measured across", "8"), " ",
-    element("select", { id: "board-unit", "aria-label": "Unit of bare numbers", change: (e) => { keep("unit", e.target.value); changed(); } },
+    element("select", { id: "board-unit", "aria-label": "Unit of bare numbers", change: (e) => { keep("unit", e.target.value); tell(); } },
       ...[["mm", "mm"], ["cm", "cm"], ["in", "inches"]].map(([v, t]) => element("option", { value: v, selected: v === board.unit }, t))), ".");
   return {
     sentence,

@@ -49,7 +49,7 @@ export function clothPart(rig, map, still) {
       const shift = /** @type {{words: string}} */ (await call("POST", `/maps/${map.id}/on-cloth/shift`, wish()));
       if (mine !== asked) return;
       told.replaceChildren(element("p", {}, shift.words),
-        element("button", { id: "cloth-raise", class: "main", click: (e) => { e.target.disabled = true; void raise(); } }, "Make the map for the cloth"));
+        element("p", {}, element("button", { id: "cloth-raise", class: "main", click: (e) => { e.target.disabled = true; void raise(); } }, "Make the map for the cloth")));
       document.getElementById("cloth-raise")?.focus();
     } catch (error) {
       if (mine === asked) told.replaceChildren(...said(/** @type {Error} */ (error)));

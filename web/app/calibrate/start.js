@@ -5,10 +5,13 @@ import { element, heading } from "../table/panel.js";
 import { settingChanges } from "../table/surface.js";
 import { CAUTIONS, DEFER } from "../table/wording.js";
 import { crossSet } from "./crosses.js";
-import { said } from "./rig.js";
+import { noRoom, said } from "./rig.js";
 
 /** @typedef {import("./rig.js").Rig} Rig */
 /** @typedef {import("./rig.js").MapDetail} MapDetail */
+
+/** Nobody throws a picture as narrow as a phone's, css px. */
+const NARROW = 600;
 
 /** @param {Rig} rig @param {import("./rig.js").Trouble | null} [trouble] */
 export async function start(rig, trouble = null) {
@@ -38,12 +41,14 @@ export async function start(rig, trouble = null) {
     panel.show("start",
       heading("True size on the table"),
       ...said(trouble),
+      ...(role === "both" && innerWidth < NARROW ? [noRoom()] : []),
+      inUse,
       element("p", {}, "Crosses are lit; you measure between them with a tape and type what you read. Or a camera sees a printed board lying in the light. Nothing is dragged into place."),
-      element("ol", {},
+      element("details", { open: !rig.inUse }, element("summary", {}, "What to do before"), element("ol", {},
         element("li", {}, "Fix the projector; switch its keystone correction and digital zoom off, for they blur the picture."),
         element("li", {}, "Lay flat on the table what you will cut on, and focus."),
         element("li", {}, "Fill the projector's screen. A thin line must be seen on all four sides of the picture."),
-        element("li", {}, "A stiff tape or a rule; read to half a millimetre, or a 32nd of an inch.")),
+        element("li", {}, "A stiff tape or a rule; read to half a millimetre, or a 32nd of an inch."))),
       element("details", {}, element("summary", {}, "Lens, tethers, cables, blades: the cautions"),
         element("ul", {}, ...CAUTIONS.map((c) => element("li", {}, c))), element("p", {}, element("strong", {}, DEFER))),
       pictureWords(setting),
@@ -54,8 +59,7 @@ export async function start(rig, trouble = null) {
         element("button", { disabled: !setting, click: () => rig.go.tape("grid") }, "Nine crosses, for a truer map"),
         element("button", { disabled: !setting, click: () => rig.go.photographs() }, "By photographs of a printed board"),
         ...(role === "both" ? [element("a", { class: "button", href: "/calibrate?window=desk" }, "Type in this window, light in another")] : []),
-        element("a", { class: "button", href: "/" }, "To the desk")),
-      inUse);
+        element("a", { class: "button", href: "/" }, "To the desk")));
     drawInUse();
     lamp.show(setting ? { kind: "crosses", set: crossSet("corners", setting.canvas), pair: null } : { kind: "dark" });
   }
@@ -70,9 +74,9 @@ export async function start(rig, trouble = null) {
 /** @param {Rig} rig @param {MapDetail} map @param {string[]} changes */
 function mapInUse(rig, map, changes) {
   if (changes.length) {
-    return [element("h3", {}, "The map in use"), element("p", {}, `It does not hold for this picture: ${changes.join("; ")}.`)];
+    return [element("p", {}, `The map in use does not hold for this picture: ${changes.join("; ")}.`)];
   }
-  return [element("h3", {}, "The map in use"), element("p", {}, map.verdict_text),
+  return [element("p", {}, `The map in use: ${map.verdict_text}`),
     element("div", { class: "actions" },
       element("button", { click: () => rig.go.check(map) }, "Only check the map in use"),
       ...(map.marks_made ? [element("button", { id: "quick-look", click: () => rig.go.quickLook(map) }, "Was it bumped? Look at the four marks")] : []),

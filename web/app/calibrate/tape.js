@@ -30,6 +30,7 @@ export function tape(rig, kind) {
   let trouble = null;
   /** @type {[string, string] | null} */
   let asked = null;
+  let keeping = false;
   /** Readings are tried one after another, each upon what came of the one before. @type {Promise<void>} */
   let line = Promise.resolve();
 
@@ -38,7 +39,8 @@ export function tape(rig, kind) {
   const words = element("div", {});
   const question = element("div", {});
   const heard = element("div", {});
-  const actions = element("div", { class: "actions" });
+  const keepButton = /** @type {HTMLButtonElement} */ (element("button", { click: () => void keep() }, "Keep, and check"));
+  const count = element("span", { class: "soft" });
   const rows = element("tbody", {});
   const table = element("table", { class: "readings" },
     element("thead", {}, element("tr", {}, ...["Distance", "Read", "Against the others"].map((t) => element("th", { scope: "col" }, t)))), rows);
@@ -64,12 +66,13 @@ export function tape(rig, kind) {
     heard.replaceChildren(
       ...(tried?.words.length ? [element("p", { role: "status" }, tried.words.join(" "))] : []),
       ...(mayKeep(tried) ? [element("p", {}, `By these distances the lines will be true to about ${tenths(tried?.p95_mm)} mm.`)] : []));
-    actions.replaceChildren(
-      element("button", { class: mayKeep(tried) ? "main" : "", disabled: !mayKeep(tried), click: (e) => { e.target.disabled = true; void keep(); } }, "Keep, and check"),
-      element("span", { class: "soft" }, left > 0 ? `${readings.length} measured, ${left} to go${mayKeep(tried) ? "; more make it truer" : ""}` : `${readings.length} measured`));
+    keepButton.className = mayKeep(tried) ? "main" : "";
+    keepButton.disabled = keeping || !mayKeep(tried);
+    count.textContent = left > 0 ? `${readings.length} measured, ${left} to go${mayKeep(tried) ? "; more make it truer" : ""}` : `${readings.length} measured`;
     drawRows();
     if (rig.panel.name !== "measure") {
-      rig.panel.show("measure", title, words, question, heard, actions, table, element("div", { class: "actions" }, element("button", { click: () => rig.go.start() }, "Back")));
+      rig.panel.show("measure", title, words, question, heard,
+        element("div", { class: "actions" }, keepButton, element("button", { click: () => rig.go.start() }, "Back"), count), table);
     }
     ask(pair);
   }
@@ -147,6 +150,7 @@ export function tape(rig, kind) {
   }
 
   async function keep() {
+    keeping = keepButton.disabled = true;
     await line;
     if (!still()) return;
     try {
@@ -155,6 +159,7 @@ export function tape(rig, kind) {
       rig.inUse = map;
       if (still()) rig.go.check(map);
     } catch (error) {
+      keeping = false;
       trouble = /** @type {Error} */ (error);
       if (still()) draw();
     }

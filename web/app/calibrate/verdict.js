@@ -40,7 +40,7 @@ export function verdict(rig, map, lines, trouble = null) {
       element("p", {}, map.verdict_text),
       element("ul", {}, ...map.checks.map((c) => element("li", {}, `${c.label}: ${c.words}`))),
       ...map.words.map((w) => element("p", { class: "soft" }, w)),
-      element("dl", { class: "keys" }, ...figures(map).flatMap(([what, known]) => [element("dt", {}, what), element("dd", {}, known)])),
+      element("dl", { class: "figures" }, ...figures(map).flatMap(([what, known]) => [element("dt", {}, what), element("dd", {}, known)])),
       ...(map.route === "camera" && !map.checks.some((c) => c.nominal_mm > 0) ? [element("p", {}, "A tape is the other witness: it knows nothing of camera and print. Measure the lit lines before cutting.")] : []),
       ...tiePart(),
       cloth,
