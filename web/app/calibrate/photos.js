@@ -40,7 +40,7 @@ export function photographs(rig) {
     element("li", {}, "Afterwards lines are lit, and a tape is the other witness: it knows nothing of camera and print.")));
   const files = /** @type {HTMLInputElement} */ (element("input", {
     id: "photo-files", class: "unseen", type: "file", accept: "image/jpeg,image/png,image/webp", multiple: true, capture: "environment",
-    change: (e) => { add([...e.target.files].map((/** @type {File} */ f) => ({ file: f, name: f.name }))); e.target.value = ""; files.focus(); },
+    change: (e) => { files.focus(); add([...e.target.files].map((/** @type {File} */ f) => ({ file: f, name: f.name }))); e.target.value = ""; },
   }));
   const filesLabel = element("label", { for: "photo-files", class: "button" }, "Choose photographs");
   const status = element("p", { role: "status", "aria-live": "polite" });

@@ -24,7 +24,7 @@ export function photoView(photo, look, leaveOut) {
 /** @param {HTMLCanvasElement} canvas @param {Blob} file @param {Seen | null} seen */
 export async function drawFound(canvas, file, seen) {
   // As the sensor saw it: corners are told in its rows and columns, whichever way the camera was held.
-  const picture = await createImageBitmap(file, { imageOrientation: "none" }).catch(() => null);
+  const picture = await unturned(file).then(createImageBitmap).catch(() => null);
   if (!picture) return;
   const scale = PREVIEW / Math.max(picture.width, picture.height);
   canvas.width = Math.round(picture.width * scale);
@@ -38,6 +38,25 @@ export async function drawFound(canvas, file, seen) {
     for (const [x, y] of seen.thrown?.camera_px ?? []) mark(ctx, x * kx, y * ky, true);
   }
   canvas.dataset.drawn = "yes";
+}
+
+/**
+ * A JPEG without its APP1 segments, which hold how the camera was held: browsers turn pictures by it,
+ * some whatever they are asked. Anything else stays as it is.
+ * @param {Blob} file
+ */
+async function unturned(file) {
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  if (bytes[0] !== 0xff || bytes[1] !== 0xd8) return file;
+  const parts = [bytes.subarray(0, 2)];
+  let at = 2;
+  // Segments stand before the scan (0xda): a marker, and a length that counts itself.
+  while (bytes[at] === 0xff && bytes[at + 1] !== 0xda && at + 4 <= bytes.length) {
+    const end = at + 2 + Math.max(2, (bytes[at + 2] << 8) | bytes[at + 3]);
+    if (bytes[at + 1] !== 0xe1) parts.push(bytes.subarray(at, end));
+    at = end;
+  }
+  return new Blob([...parts, bytes.subarray(at)]);
 }
 
 /** @param {CanvasRenderingContext2D} ctx @param {number} x @param {number} y @param {boolean} light */
