@@ -33,6 +33,10 @@ AGAIN: Final = 3
 """The clipper rounds crossings to its grid, which may leave a ring that crosses itself by a
 micrometre where allowances nearly touch; another union cures it."""
 
+SMOOTH_MM: Final = 0.02
+"""In the hollow of a fine curve a changing width may be off by this much: as much as the cut line
+strays when points are left out."""
+
 SHARP_COS: Final = math.cos(math.radians(10.0))
 """Turns of more than 10 degrees within a short step of a corner belong to that corner."""
 
@@ -128,7 +132,7 @@ def plain_joint(limit: float = MITRE_LIMIT) -> Joint:
     """Mitre up to ``limit`` times the wider allowance, step, or the way round a concave corner."""
 
     def join(one: Parallel, two: Parallel) -> Join:
-        return meet_join(
+        return crossed(one, two) or meet_join(
             one.run.points[-1],
             (one.ends[-1], one.along[-1]),
             (two.starts[0], two.along[0]),
@@ -137,6 +141,21 @@ def plain_joint(limit: float = MITRE_LIMIT) -> Joint:
         )
 
     return join
+
+
+def crossed(one: Parallel, two: Parallel) -> Join | None:
+    """In and out again at a hollow corner where a width changes so that the parallels, which lean
+    towards each other there, have crossed before their ends; None anywhere else."""
+    leaning = one.run.widths[-1] != one.run.widths[-2] or two.run.widths[0] != two.run.widths[1]
+    if not leaning:
+        return None
+    vertex, end, start = one.run.points[-1], one.ends[-1], two.starts[0]
+    if turn_of(vertex - one.run.points[-2], two.run.points[1] - vertex) >= 0:
+        return None
+    found = meet(end, one.along[-1], start, two.along[0])
+    if found is None or found[0] > 0 or found[1] < 0:
+        return None
+    return Join(np.array([end, vertex, start]), 1)
 
 
 def wider(one: Parallel, two: Parallel) -> float:
@@ -164,18 +183,52 @@ def _inner_points(run: Run, starts: FloatArray, ends: FloatArray, along: FloatAr
     # Within half of both segments the two parallels simply cross: the union would cut there too.
     crossing = (turn < 0) & (-ahead <= lengths[:-1] / 2) & (back <= lengths[1:] / 2)
     plain = ~sharp & (((turn >= 0) & (reach <= MITRE_LIMIT * widths)) | crossing | ~bend)
+    leaning = bool((run.widths != run.widths[0]).any())
+    if leaning:
+        plain &= _meet_between(turn, bend, ahead, back)
     if plain.all():
         return meets
-    return np.concatenate(
-        [
-            meets[i : i + 1]
-            if plain[i]
-            else meet_join(
-                vertices[i], (ends[i], u[i]), (starts[i], v[i]), float(widths[i]), MITRE_LIMIT
-            ).points
-            for i in range(len(plain))
-        ]
-    )
+
+    def joined(i: int) -> FloatArray:
+        if leaning and not sharp[i]:
+            return _leaning_join(run, i + 1)
+        first, second = (ends[i], u[i]), (starts[i], v[i])
+        return meet_join(vertices[i], first, second, float(widths[i]), MITRE_LIMIT).points
+
+    return np.concatenate([meets[i : i + 1] if plain[i] else joined(i) for i in range(len(plain))])
+
+
+def _meet_between(
+    turn: FloatArray, bend: NDArray[np.bool_], ahead: FloatArray, back: FloatArray
+) -> NDArray[np.bool_]:
+    """Whether two leaning parallels meet between the end of one and the start of the next (outside a
+    corner), or where each has come to (in a hollow one). Leaning by more than half the turn they
+    meet aside, up to a whole width off."""
+    outside = (ahead >= -POINT_MM) & (back <= POINT_MM)
+    within = (ahead <= POINT_MM) & (back >= -POINT_MM)
+    between: NDArray[np.bool_] = ~bend | np.where(turn >= 0, outside, within)
+    return between
+
+
+def _leaning_join(run: Run, i: int) -> FloatArray:
+    """The join of an allowance whose width changes, at the bend in point ``i`` of its run, where its
+    parallels do not meet: straight across outside a bend; in a hollow one in to the net line and out
+    again, or, on a curve so fine that no width is off by more than SMOOTH_MM, in the one point where
+    parallels of this very width meet."""
+    vertex, width = run.points[i], float(run.widths[i])
+    steps = vertex - run.points[i - 1], run.points[i + 1] - vertex
+    into, away = (unit(step) for step in steps)
+    ends = as_points(vertex + width * np.array([[into[1], -into[0]], [away[1], -away[0]]]))
+    turn, ahead = turn_of(into, away), along_of(into, away)
+    if turn >= 0:
+        return ends
+    # Both parallels end so much before the bend; the tangent of half the turn is sin / (1 + cos).
+    short = width * -turn / (1.0 + ahead) if ahead > -1.0 else math.inf
+    lengths = [math.hypot(step[0], step[1]) for step in steps]
+    changes = np.abs(np.diff(run.widths[i - 1 : i + 2])) / lengths
+    if short <= min(lengths) / 2 and short * float(changes.max()) <= SMOOTH_MM:
+        return as_points([vertex + (ends - vertex).sum(axis=0) / (1.0 + ahead)])
+    return np.array([ends[0], vertex, ends[1]])
 
 
 Ray: TypeAlias = tuple[FloatArray, FloatArray]

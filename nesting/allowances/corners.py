@@ -20,6 +20,7 @@ from nesting.allowances.chain import (
     Joint,
     Parallel,
     blunt,
+    crossed,
     meet_join,
     plain_joint,
     step_points,
@@ -91,6 +92,8 @@ def _added(edge: Edge) -> bool:
 
 def _square(one: Parallel, two: Parallel) -> Join:
     """The wider allowance ends square at the corner and drops to the narrower one."""
+    if (hollow := crossed(one, two)) is not None:
+        return hollow
     vertex, end, start = one.run.points[-1], one.ends[-1], two.starts[0]
     u, v = one.along[-1], two.along[0]
     if float(cross(u, v)) > 0 and float(u @ v) > 0:
@@ -109,6 +112,8 @@ def _square(one: Parallel, two: Parallel) -> Join:
 
 def _cut_off(one: Parallel, two: Parallel) -> Join:
     """The point is cut off square to its bisector."""
+    if (hollow := crossed(one, two)) is not None:
+        return hollow
     vertex, widest = one.run.points[-1], wider(one, two)
     first, second = (one.ends[-1], one.along[-1]), (two.starts[0], two.along[0])
     join = meet_join(vertex, first, second, widest, float("inf"))

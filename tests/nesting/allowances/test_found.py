@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -160,3 +161,58 @@ def test_a_mouth_keeps_out_of_what_lies_far_from_it() -> None:
     piece = replace(piece, darts=(dart,))
     for k in (4, 5, 8, 9):
         strip_inside(piece, "bay", 40.0, k, k + 1)
+
+
+def ring_of(count: int = 72, radius: float = 60.0) -> FloatArray:
+    t = 2 * math.pi * np.arange(count) / count
+    return as_points(radius * np.column_stack([np.cos(t), np.sin(t)]))
+
+
+@pytest.mark.parametrize("corner", [Corner.STEP, Corner.MITRE, Corner.AUTO])
+@pytest.mark.parametrize("hollow", [False, True])
+def test_a_width_that_changes_steeply_round_a_curve_keeps_every_strip(
+    corner: Corner, hollow: bool
+) -> None:
+    """Its parallels lean by more than the curve turns and meet aside: points of the chain lay a
+    whole width off, and square millimetres of the edges beside it were lost."""
+    ring = ring_of()
+    if hollow:
+        # A bay of radius 60 on the right, in a piece that lies left of it.
+        bay = np.array([120.0, 0.0]) - ring[np.arange(18, -19, -1) % 72]
+        ring = as_points(np.vstack([bay, [(-200.0, 60.0), (-200.0, -60.0)]]))
+    before, steep, beside, rest = round_edges(ring, 4, 12, 16, 22)
+    piece = of_edges(
+        Edge("before", before, allowance=add(12)),
+        Edge("steep", steep, allowance=Allowance(AllowanceState.ADD, 40.0, 6.0), corner=corner),
+        Edge("beside", beside, allowance=add(18)),
+        Edge("rest", rest, allowance=add(5)),
+    )
+    strip_inside(piece, "beside", 18.0, 0, 6)
+    strip_inside(piece, "before", 12.0, 0, 8)
+    loose = shapely.Polygon(cut_piece(piece).cut_line).buffer(0.05)
+    widths = np.linspace(40.0, 6.0, len(steep))
+    for k, (a, b) in enumerate(pairwise(steep)):
+        n = np.array([b[1] - a[1], a[0] - b[0]]) / math.dist(a, b)
+        strip = shapely.Polygon([a, a + n * widths[k], b + n * widths[k + 1], b])
+        assert loose.covers(strip), k
+    far = shapely.Polygon(ring).buffer(41.0)
+    assert far.covers(shapely.Polygon(cut_piece(piece).cut_line))
+
+
+@pytest.mark.parametrize("corner", [Corner.AUTO, Corner.STEP, Corner.BLUNT, Corner.MITRE])
+def test_two_widths_that_are_greatest_at_a_hollow_corner_keep_its_tip(corner: Corner) -> None:
+    """Both parallels lean away from the corner and cross before their ends: one strip's tip was
+    cut off along the other's end."""
+    first = as_points([(60.0, 0.0), (0.0, 0.0)])
+    second = as_points([(0.0, 0.0), (-60.0, 6.0)])
+    rest = as_points([(-60.0, 6.0), (-60.0, -80.0), (60.0, -80.0), (60.0, 0.0)])
+    piece = of_edges(
+        Edge("grows", first, allowance=Allowance(AllowanceState.ADD, 6.0, 25.0), corner=corner),
+        Edge("falls", second, allowance=Allowance(AllowanceState.ADD, 25.0, 6.0)),
+        Edge("rest", rest, allowance=add(10)),
+    )
+    loose = shapely.Polygon(cut_piece(piece).cut_line).buffer(0.05)
+    for path, widths in ((first, (6.0, 25.0)), (second, (25.0, 6.0))):
+        a, b = path
+        n = np.array([b[1] - a[1], a[0] - b[0]]) / math.dist(a, b)
+        assert loose.covers(shapely.Polygon([a, a + n * widths[0], b + n * widths[1], b]))

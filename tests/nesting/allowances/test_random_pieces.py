@@ -122,7 +122,7 @@ def _widest(edge: Edge) -> float:
 
 
 def _quads(edge: Edge) -> list[tuple[float, shapely.Polygon]]:
-    """(distance along the edge, strip beside that segment), each segment of even width."""
+    """(distance along the edge, strip beside that segment) of each segment."""
     made = []
     at = 0.0
     steps = [0.0, *(d for d, _ in edge.allowance.steps), edge.length_mm]
@@ -131,8 +131,10 @@ def _quads(edge: Edge) -> list[tuple[float, shapely.Polygon]]:
         middle = at + length / 2
         width = width_at(edge, middle, inlay=True)
         crosses = any(at < s < at + length for s in steps[1:-1])
-        if width > 0 and not crosses and edge.allowance.end_width_mm is None:
-            n = np.array([b[1] - a[1], a[0] - b[0]]) / length * width
-            made.append((middle, shapely.Polygon([a, a + n, b + n, b])))
+        if width > 0 and not crosses:
+            n = np.array([b[1] - a[1], a[0] - b[0]]) / length
+            leans = edge.allowance.end_width_mm is not None
+            w = [width_at(edge, d, inlay=True) if leans else width for d in (at, at + length)]
+            made.append((middle, shapely.Polygon([a, a + n * w[0], b + n * w[1], b])))
         at += length
     return made
