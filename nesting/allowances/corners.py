@@ -26,7 +26,7 @@ from nesting.allowances.chain import (
     step_points,
     wider,
 )
-from nesting.lines import along_of, cross, turn_of, unit
+from nesting.lines import along_of, cross, meet, turn_of, unit
 from nesting.pieces.outline import AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.polygon import FloatArray, as_points
 from nesting.tolerance import POINT_MM
@@ -151,6 +151,7 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
         if end is None:
             return plain(one, two)
         points, kept = end
+        points = _on_parallel(points, folding, -1 if first else 0)
         inner = folding.inner[::-1] if first else folding.inner
         lateral = (inner - step[1]) @ along
         passed = float((points[-1] - step[1]) @ along)
@@ -165,6 +166,20 @@ def _turn_back(limit: float, folds: Sequence[float], *, first: bool) -> Joint:
         return Join(points, 0, keep=kept, skip=skipped)
 
     return join
+
+
+def _on_parallel(points: FloatArray, folding: Parallel, which: int) -> FloatArray:
+    """The end of an allowance whose width changes there, drawn on or cut off where it meets the
+    parallel: beside the corner the depth is not what it is in it."""
+    widths = folding.run.widths
+    if widths[which] == widths[-2 if which else 1]:
+        return points
+    corner = (folding.ends if which else folding.starts)[which]
+    found = meet(points[-2], points[-1] - points[-2], corner, folding.along[which])
+    if found is None or found[0] <= 0:
+        return points
+    met = points[-2] + found[0] * (points[-1] - points[-2])
+    return as_points([*points[:-1], met])
 
 
 def _bends_away(path: FloatArray, depth: float) -> bool:

@@ -216,3 +216,23 @@ def test_two_widths_that_are_greatest_at_a_hollow_corner_keep_its_tip(corner: Co
         a, b = path
         n = np.array([b[1] - a[1], a[0] - b[0]]) / math.dist(a, b)
         assert loose.covers(shapely.Polygon([a, a + n * widths[0], b + n * widths[1], b]))
+
+
+def test_an_end_that_is_folded_back_stays_on_a_parallel_that_leans() -> None:
+    """Drawn to the depth of the corner beyond its end, it pulled the whole cut line askew: at the
+    far end, where the allowance begins with nothing, it ran through the piece."""
+    low = as_points([(-18.08, -47.69), (5.06, -41.69)])
+    side = as_points([(5.06, -41.69), (4.54, 7.0), (-20.0, 7.0), (-8.23, -7.29), (-18.08, -47.69)])
+    piece = of_edges(
+        Edge("low", low, allowance=Allowance(AllowanceState.ADD, 0.0, 6.0), pressed=Pressed.OPEN),
+        Edge("side", side, allowance=add(0)),
+    )
+    a, b = low
+    n = np.array([b[1] - a[1], a[0] - b[0]]) / math.dist(a, b) * 6.0
+    cut = shapely.Polygon(cut_piece(piece).cut_line)
+    assert Treatment.TURNED_BACK in [c.made for c in corners_made(piece)]
+    # Half way along it has half its width.
+    middle = (a + b) / 2
+    assert shapely.LineString([middle, middle + n]).intersection(cut.exterior).distance(
+        shapely.Point(middle)
+    ) == pytest.approx(3.0, abs=0.05)
