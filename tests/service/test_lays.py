@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from nesting.engine.improve import warm_up
 from service.schemas import LayDetail, LayList
 from service.settings import Settings
 from tests.service.sheets import APRON, SEVERAL
@@ -85,6 +86,7 @@ def test_copies_and_fixed_length(client: TestClient) -> None:
 
 
 def test_a_lay_is_stopped_with_its_best_so_far(client: TestClient) -> None:
+    warm_up()  # a worker that is still compiling cannot stop at once
     style = add(client, SEVERAL)
     lay = lay_of(client, style["id"], seconds=600, cloths={"shell": {"width": 700, "selvedge": 0}})
     end = time.monotonic() + 30
