@@ -64,7 +64,11 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
     def join(one: Parallel, two: Parallel) -> Join:
         closing, opening = Turn(wedge.point, -wedge.angle), Turn(wedge.point, wedge.angle)
         other = parallel(Run(two.run.name, closing(two.run.points), two.run.widths))
-        middle = _clean(one, other) or plain(one, other)
+        straight = Join(np.array([one.ends[-1], two.starts[0]]), 1)
+        middle = _clean(one, other)
+        if middle is None and _cut_off(one, other):
+            return straight
+        middle = middle or plain(one, other)
         kept = one.inner if middle.keep is None else one.inner[: middle.keep]
         edge = np.concatenate(
             [
@@ -78,14 +82,14 @@ def mouth_joint(wedge: Wedge, *, limit: float = MITRE_LIMIT) -> Joint:
         found = _crossing(edge, wedge.point, wedge.first - wedge.point)
         mouth = None if found is None else _mouth(edge, found, wedge, opening)
         if found is None or mouth is None:
-            return Join(np.array([one.ends[-1], two.starts[0]]), 1)
+            return straight
         at = found[0]
         reach = MITRE_LIMIT * wider(one, two) + math.dist(wedge.first, wedge.second)
         # What lies between the leg and the mouth is folded away with it: only ever what is near.
         away = np.concatenate([found[1][None, :], edge[at + 1 : 1 + len(kept)]])
         away = np.concatenate([away, edge[1 + len(kept) + len(middle.points) : at + 1]])
         if float(np.hypot(*(away - wedge.first).T).max()) > reach:
-            return Join(np.array([one.ends[-1], two.starts[0]]), 1)
+            return straight
         # The points of the joined edge before the leg lie as they are, those after it are opened.
         second = 1 + len(kept) + len(middle.points)
         before, after = edge[1 + len(kept) : at + 1], edge[at + 1 : second]
@@ -126,6 +130,17 @@ def _clean(one: Parallel, two: Parallel) -> Join | None:
     # Segment i of the last ones ends at inner point i of them; segment j begins at inner j - 1.
     keep = len(one.inner) - (len(u) - 1 - i)
     return Join(place[None, :], 0, keep=keep, skip=j)
+
+
+def _cut_off(one: Parallel, two: Parallel) -> bool:
+    """Whether at a hollow corner one parallel is so short that the other cuts it off whole: beside the
+    dart its edge never comes out, and the loop that is left can be folded either way."""
+    u, v = one.along[-1], two.along[0]
+    turn = math.atan2(turn_of(u, v), along_of(u, v))
+    if turn >= 0:
+        return False
+    lost = wider(one, two) * math.tan(-turn / 2)
+    return any(float(np.hypot(*np.diff(p.path, axis=0).T).sum()) < lost for p in (one, two))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

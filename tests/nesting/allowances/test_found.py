@@ -12,6 +12,7 @@ import shapely
 
 from nesting.allowances.make import cut_piece
 from nesting.allowances.treatments import Treatment, corners_made
+from nesting.pieces.mirror import mirror
 from nesting.pieces.outline import Allowance, AllowanceState, Corner, Edge, EdgeKind, Pressed
 from nesting.pieces.piece import Dart, DartFold, Piece
 from nesting.polygon import FloatArray, as_points
@@ -236,3 +237,28 @@ def test_an_end_that_is_folded_back_stays_on_a_parallel_that_leans() -> None:
     assert shapely.LineString([middle, middle + n]).intersection(cut.exterior).distance(
         shapely.Point(middle)
     ) == pytest.approx(3.0, abs=0.05)
+
+
+def test_a_mouth_beside_an_edge_that_never_comes_out_is_cut_straight_either_way_round() -> None:
+    """The edge steps nine millimetres before the dart; closed, the corner is hollow, and the other
+    parallel cuts those nine off whole. The loop that is left was folded one way, and not its mirror."""
+    # To the last digit: the two ways of the loop are of equal length.
+    start, end = (75.7639471255363, 211.8603887373922), (-25.086625199040068, 386.3311493945995)
+    corners = [start, end, (-300.0, 386.3), (-300.0, 0.0), (75.0, 0.0)]
+    ring = as_points(corners)
+    step = Allowance(AllowanceState.ADD, 15.0, steps=((80.60856953202841, 30.0),))
+    piece = of_edges(
+        Edge("side", ring[:2], allowance=step, inlay_mm=12.0),
+        Edge("rest", ring[[1, 2, 3, 4, 0]], allowance=add(3)),
+    )
+    point = (-10.157819018837461, 278.57748675773723)
+    dart = Dart(
+        "dart", "side", 89.39205300328354, 112.12937082678748, point, fold=DartFold.FIRST_LEG
+    )
+    piece = replace(piece, darts=(dart,))
+    one, two = cut_piece(piece), cut_piece(mirror(piece))
+    straight = [[f.code for f in cut.findings].count("dart-mouth-straight") for cut in (one, two)]
+    assert straight == [1, 1]
+    x0, x1 = min(c[0] for c in corners), max(c[0] for c in corners)
+    back = two.cut_line * np.array([-1.0, 1.0]) + np.array([x0 + x1, 0.0])
+    assert shapely.Polygon(one.cut_line).symmetric_difference(shapely.Polygon(back)).area < 1.0
