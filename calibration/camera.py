@@ -29,6 +29,7 @@ from calibration.boards import Board, Pattern, board_corners, board_outline
 from calibration.corners import Corners, Seen
 from calibration.errors import CalibrationError, FitError
 from calibration.homography import Array
+from calibration.paper import LEAST_NOISE_PX, read_paper, whitener
 from calibration.place_errors import PlaceErrors, grid
 from calibration.spread import spread_of
 from calibration.table_map import Accuracy, Lens, TableMap
@@ -41,27 +42,22 @@ CAMERA_SIGMAS = (0.06, 0.006, 0.002, 3e-4, 3e-4, 0.008, 0.008)
 enough for a wide phone lens; the tangential terms and the middle as makers centre them (common
 practice)."""
 
-PROJECTOR_SIGMAS = (0.0015, 0.0003)
-"""Priors of the projector's k1, k2: 0.15 per cent at the corner. With a wider one a single board would
-put the camera's bend into the projector; many boards overrule it. Common practice."""
+PROJECTOR_SIGMAS = (0.0012, 0.0003, 3e-4, 3e-4)
+"""Priors of the projector's k1, k2: 0.12 per cent at the corner; and of its two tangential terms. With
+wider ones a single board would put the camera's bend into the projector; many boards overrule them.
+Common practice."""
 
-TANGENTIAL_SIGMA = 3e-4
-"""Considered: tangential terms of the projector, half diagonal as radius. Common practice."""
+SHEET_MM, SHEET_SIGMA_MM = 0.03, 0.03
+"""Height of a sheet above the cloth that is lit: let into it, or on it by up to its own 0.1 mm."""
 
-SAG_MM = 0.015
-"""Considered: sideways error that paper not lying flat makes at the board's edge, each quadratic
-mode. Waves of 0.3 mm seen from 10 to 20 degrees off the vertical, most of which averages out."""
+LEAN = 0.3
+"""Waves show as they are seen from the side: tangent of 15 to 20 degrees off the vertical."""
 
-LIFT_SCALE, LIFT_SIGMA = 4e-5, 1.8e-4
-"""A sheet lies up to its own 0.1 mm above the cloth that is lit, and is photographed from about
-1.4 m: it looks that much larger (7e-5), a board let into the cloth does not; the middle is assumed.
-Its waves lift it by as much again, which joins the doubt of the print's scale."""
+EYE_MM = 1200.0
+"""Height from which one photographs; a sheet that lies h above the cloth looks h / this larger."""
 
 NOISE_PX = 0.05
 """Corner noise assumed to begin with; then each leg's own scatter is used."""
-
-LEAST_NOISE_PX = 0.01
-"""A smaller scatter is luck."""
 
 SOFT = 3.0
 """Standard errors at which the loss turns from square to linear."""
@@ -165,12 +161,11 @@ def fit_map(
     """
     problem = _prepare(photos, board, thrown, fixed_camera, placements)
     theta = _start(problem)
-    sigma = np.full(2, NOISE_PX)
     for _ in range(2):
-        theta, weights = _solve(problem, theta, sigma)
-        sigma = _scatter(problem, theta)
+        theta, weights = _solve(problem, theta)
+        problem = _with_noise(problem, theta)
     _refuse_nonsense(problem, theta, weights)
-    return _result(problem, theta, sigma, weights)
+    return _result(problem, theta, weights)
 
 
 # -- the problem as arrays ----------------------------------------------------------------------
@@ -183,7 +178,9 @@ class _Problem:
     """Rows (one a corner): where it was seen, on which leg, from which station, on which placement.
 
     ``source`` is board mm (printed) or canvas px (thrown). Parameters, in order: stations x 8,
-    placements after the first x 3, camera 7, print scale 2, then (with a pattern) projector 8 + 2.
+    placements after the first x 3, camera 7, print scale 2, growth by the sheet's height 1, then (with
+    a pattern) projector 8 + 4. ``thrown_px`` is the corners' standard error, but for the rows
+    that ``whiteners`` hold; ``wave_mm`` are the paper's waves as seen, on the table.
     """
 
     board: Board
@@ -198,6 +195,9 @@ class _Problem:
     photos: int
     stations: int
     placements: int
+    thrown_px: float = NOISE_PX
+    whiteners: tuple[tuple[NDArray[np.int64], Array], ...] = ()
+    wave_mm: float = 0.0
 
     @property
     def radius_px(self) -> float:
@@ -217,29 +217,42 @@ class _Problem:
 
     @property
     def at_projector(self) -> int:
-        return self.at_scale + 2
+        return self.at_scale + 3
 
     @property
     def count(self) -> int:
-        return self.at_projector + (0 if self.thrown is None else 10)
+        return self.at_projector + (0 if self.thrown is None else 12)
 
     @property
     def priors(self) -> tuple[NDArray[np.int64], Array]:
         """Which parameters have a prior, and its standard error; for its middle see ``rest``."""
-        index = [*range(self.at_camera, self.at_scale + 2)]
-        scale = [math.hypot(s, LIFT_SIGMA) for s in self.board.scale_sigma]
-        sigmas = [*CAMERA_SIGMAS, *scale]
+        index = [*range(self.at_camera, self.at_projector)]
+        height = math.hypot(SHEET_SIGMA_MM, self.wave_mm / LEAN)
+        sigmas = [*CAMERA_SIGMAS, *self.board.scale_sigma, height / EYE_MM]
         if self.thrown is not None:
-            index += [self.at_projector + 8, self.at_projector + 9]
+            index += [*range(self.at_projector + 8, self.count)]
             sigmas += [*PROJECTOR_SIGMAS]
         return np.array(index), np.array(sigmas)
 
     @property
     def rest(self) -> Array:
-        """Middle of each prior: nothing, but for the scale of a sheet that lies above the cloth."""
+        """Middle of each prior: nothing, but for the height of the sheet, which waves upwards from
+        the cloth by about twice their standard deviation."""
         rest = np.zeros(len(self.priors[0]))
-        rest[7:9] = LIFT_SCALE
+        rest[9] = (SHEET_MM + 2 * self.wave_mm / LEAN) / EYE_MM
         return rest
+
+    def sheets(self) -> list[NDArray[np.int64]]:
+        """Rows of each sheet in each photo."""
+        mine = self.leg == PRINTED
+        return [np.flatnonzero(mine & (self.photo == n)) for n in np.unique(self.photo[mine])]
+
+    def whitened(self, misses: Array) -> Array:
+        """``misses`` (N, 2, ...) px in independent standard errors."""
+        white = misses / self.thrown_px
+        for rows, matrix in self.whiteners:
+            white[rows] = np.einsum("nm,m...->n...", matrix, misses[rows])
+        return np.asarray(white)
 
 
 def _prepare(
@@ -385,7 +398,7 @@ def _on_table(problem: _Problem, theta: Array) -> Array:
     """Places (N, 2) of the corners on the table, in table units."""
     table = np.empty_like(problem.source)
     printed = problem.leg == PRINTED
-    scale = 1 + theta[problem.at_scale : problem.at_scale + 2]
+    scale = _print_scale(problem, theta)
     poses = np.concatenate([np.zeros(3), theta[problem.at_placements : problem.at_camera]])
     turn, x, y = poses.reshape(-1, 3)[problem.placement[printed]].T
     u, v = (problem.source[printed] * scale / TABLE_UNIT_MM).T
@@ -398,10 +411,16 @@ def _on_table(problem: _Problem, theta: Array) -> Array:
     return table
 
 
+def _print_scale(problem: _Problem, theta: Array) -> Array:
+    """How much larger (2,) than measured the print looks along x and y."""
+    sx, sy, height = theta[problem.at_scale : problem.at_projector]
+    return np.array([1 + sx + height, 1 + sy + height])
+
+
 def _light_on_table(canvas_px: tuple[int, int], part: Array, px: Array) -> Array:
-    """Places (N, 2), table units, of canvas px: ``part`` = 8 of table from ideal, then k1, k2."""
+    """Places (N, 2), table units, of canvas px: ``part`` = 8 of table from ideal, then of the lens."""
     centre, radius = (canvas_px[0] / 2, canvas_px[1] / 2), 0.5 * math.hypot(*canvas_px)
-    ideal = (plane.unbend(px, centre, radius, part[8:10]) - centre) / radius
+    ideal = (plane.unbend(px, centre, radius, part[8:12]) - centre) / radius
     return plane.apply(np.append(part[:8], 1.0).reshape(3, 3), ideal)
 
 
@@ -416,14 +435,14 @@ def _bend_camera(ideal: Array, terms: Array) -> Array:
     return np.stack([x * g + dx + cx, y * g + dy + cy], axis=1)
 
 
-def _misses(problem: _Problem, sigma: Array, theta: Array) -> Array:
+def _misses(problem: _Problem, theta: Array) -> Array:
     """Residuals in standard errors: 2 a corner, then the priors."""
-    away = (_predict(problem, theta) - problem.camera_px) / sigma[problem.leg][:, None]
+    away = problem.whitened(_predict(problem, theta) - problem.camera_px)
     index, spread = problem.priors
     return np.concatenate([away.ravel(), (theta[index] - problem.rest) / spread])
 
 
-def _slopes(problem: _Problem, sigma: Array, theta: Array) -> Array:
+def _slopes(problem: _Problem, theta: Array) -> Array:
     """Jacobian of :func:`_misses`: like parameters of all stations (and of all placements) are
     moved together, since no corner depends on two of them."""
     n = len(problem.camera_px)
@@ -439,7 +458,7 @@ def _slopes(problem: _Problem, sigma: Array, theta: Array) -> Array:
             up, down = (_in_photo(problem, t, table) for t in (theta + shift, theta - shift))
         else:
             up, down = _predict(problem, theta + shift), _predict(problem, theta - shift)
-        return np.asarray((up - down) / (2 * step * sigma[problem.leg][:, None]))
+        return np.asarray((up - down) / (2 * step))
 
     def scatter(columns: list[int], owner: NDArray[np.int64]) -> None:
         change = difference(columns)
@@ -457,6 +476,8 @@ def _slopes(problem: _Problem, sigma: Array, theta: Array) -> Array:
             scatter(columns, owner)
     for column in range(problem.at_camera, problem.count):
         jacobian[: 2 * n, column] = difference([column]).ravel()
+    corners = jacobian[: 2 * n].reshape(n, 2, -1)
+    jacobian[: 2 * n] = problem.whitened(corners).reshape(2 * n, -1)
     index, spread = problem.priors
     jacobian[2 * n + np.arange(len(index)), index] = 1 / spread
     return jacobian
@@ -541,12 +562,12 @@ def _rigid(table_from_board: Array) -> Array:
 # -- solving ------------------------------------------------------------------------------------
 
 
-def _solve(problem: _Problem, theta: Array, sigma: Array) -> tuple[Array, Array]:
+def _solve(problem: _Problem, theta: Array) -> tuple[Array, Array]:
     """Best parameters, and the weight (N,) that the soft loss left each corner, 0 to 1."""
     solution = least_squares(
-        partial(_misses, problem, sigma),
+        partial(_misses, problem),
         theta,
-        jac=partial(_slopes, problem, sigma),
+        jac=partial(_slopes, problem),
         loss="soft_l1",
         f_scale=SOFT,
         x_scale="jac",
@@ -556,26 +577,33 @@ def _solve(problem: _Problem, theta: Array, sigma: Array) -> tuple[Array, Array]
     )
     found = np.asarray(solution.x, dtype=np.float64)
     n = len(problem.camera_px)
-    away = _misses(problem, sigma, found)[: 2 * n].reshape(n, 2)
+    away = _misses(problem, found)[: 2 * n].reshape(n, 2)
     weights = 1 / np.sqrt(1 + np.sum(away**2, axis=1) / SOFT**2)
     return found, np.asarray(weights, dtype=np.float64)
 
 
-def _scatter(problem: _Problem, theta: Array) -> Array:
-    """Standard error (2,) of a corner coordinate on each leg, px, from the median residual.
+def _with_noise(problem: _Problem, theta: Array) -> _Problem:
+    """The problem with its corners' standard errors as the residuals tell them.
 
-    The median length of a plane normal deviate is sqrt(2 ln 2) of its standard error; a few wrong
-    corners do not move it.
+    The light falls on bare cloth, its corners miss by noise alone: the median length of a plane
+    normal deviate is sqrt(2 ln 2) of its standard error; a few wrong corners do not move it.
     """
-    away = np.linalg.norm(_predict(problem, theta) - problem.camera_px, axis=1)
-    free = 1 - (problem.count - len(problem.priors[0])) / (2 * len(away))
-    sigma = np.full(2, NOISE_PX)
-    for leg in (PRINTED, THROWN):
-        rows = problem.leg == leg
-        if rows.any():
-            middling = float(np.median(away[rows])) / math.sqrt(2 * math.log(2))
-            sigma[leg] = max(middling / math.sqrt(max(free, 0.2)), LEAST_NOISE_PX)
-    return sigma
+    misses = _predict(problem, theta) - problem.camera_px
+    light = problem.leg == THROWN
+    thrown_px = NOISE_PX
+    if light.any():
+        free = 1 - (problem.count - len(problem.priors[0])) / (2 * len(misses))
+        middling = float(np.median(np.linalg.norm(misses[light], axis=1)))
+        scatter = middling / math.sqrt(2 * math.log(2) * max(free, 0.2))
+        thrown_px = max(scatter, LEAST_NOISE_PX)
+    paper = read_paper([(problem.source[rows], misses[rows]) for rows in problem.sheets()])
+    size = float(np.median(_mm_per_photo_px(problem, theta)[~light]))
+    return replace(
+        problem,
+        thrown_px=thrown_px,
+        whiteners=tuple((rows, whitener(problem.source[rows], paper)) for rows in problem.sheets()),
+        wave_mm=size * paper.wave_px,
+    )
 
 
 def _refuse_nonsense(problem: _Problem, theta: Array, weights: Array) -> None:
@@ -602,14 +630,16 @@ def _refuse_nonsense(problem: _Problem, theta: Array, weights: Array) -> None:
 # -- telling ------------------------------------------------------------------------------------
 
 
-def _result(problem: _Problem, theta: Array, sigma: Array, weights: Array) -> Fit:
-    ratio = _noise_ratio(problem, theta, weights)
+def _result(problem: _Problem, theta: Array, weights: Array) -> Fit:
+    ratios = _noise_ratios(problem, theta, weights)
+    ratio = max(ratios)
     laid = _laid(problem, theta)
     table_map: TableMap | None = None
     words: tuple[str, ...] = ()
     if problem.thrown is not None:
-        table_map = _mapped(problem, theta, sigma, weights, ratio, laid)
+        table_map = _mapped(problem, theta, weights, ratios, laid)
         words = table_map.accuracy.words if table_map.accuracy else ()
+    print_scale = _print_scale(problem, theta)
     return Fit(
         table_map=table_map,
         camera_lens=_camera_lens(problem, theta),
@@ -617,10 +647,7 @@ def _result(problem: _Problem, theta: Array, sigma: Array, weights: Array) -> Fi
         laid=laid,
         printed_rms_mm=_printed_rms_mm(problem, theta),
         noise_ratio=ratio,
-        print_scale=(
-            float(1 + theta[problem.at_scale]),
-            float(1 + theta[problem.at_scale + 1]),
-        ),
+        print_scale=(float(print_scale[0]), float(print_scale[1])),
         words=words,
     )
 
@@ -628,20 +655,19 @@ def _result(problem: _Problem, theta: Array, sigma: Array, weights: Array) -> Fi
 def _mapped(
     problem: _Problem,
     theta: Array,
-    sigma: Array,
     weights: Array,
-    ratio: float,
+    ratios: tuple[float, float],
     laid: tuple[Laid, ...],
 ) -> TableMap:
     """The table map with its stated error, over all and place by place."""
     plain = _map_of(problem, theta, None, None)
-    places, effects, covariance = _stated(problem, theta, sigma, weights, ratio)
+    places, effects, covariance = _stated(problem, theta, weights, ratios[THROWN])
     spread = spread_of(effects, covariance, places, cover=COVER)
     shape = spread_of(effects, covariance, places, cover=COVER, free_scale=True)
     trusted = _trusted(plain, laid)
     away = np.linalg.norm(_predict(problem, theta) - problem.camera_px, axis=1)
     lit = plain.lit_outline()
-    words = _words(ratio, trusted, lit, problem)
+    words = _words(max(ratios), trusted, lit, problem)
     per_px = _mm_per_photo_px(problem, theta)
     accuracy = Accuracy(
         method="camera",
@@ -650,7 +676,7 @@ def _mapped(
         max_mm=spread.max_mm,
         fit_rms_mm=float(np.sqrt(np.mean((away * per_px) ** 2))),
         readings=len(away),
-        noise_ratio=ratio,
+        noise_ratio=max(ratios),
         words=words,
         shape_mm=(shape.rms_mm, shape.p95_mm, shape.max_mm),
     )
@@ -661,20 +687,19 @@ def _mapped(
 
 
 def _stated(
-    problem: _Problem, theta: Array, sigma: Array, weights: Array, ratio: float
+    problem: _Problem, theta: Array, weights: Array, ratio: float
 ) -> tuple[Array, Array, Array]:
-    """Places (N, 2) mm over the canvas, effects (N, 2, P) of all terms, covariance (P, P).
+    """Places (N, 2) mm over the canvas, effects (N, 2, P) of the light's terms, covariance (P, P).
 
-    Residuals above the noise floor are not noise: they do not average out over corners, so the
-    corners' standard error is widened by the square of the ratio.
+    Misses of the light above its noise floor are not noise: they do not average out over corners, so
+    their standard error is widened by that ratio. Those of the paper are its waves.
     """
     assert problem.thrown is not None
     canvas = problem.thrown.canvas_px
-    jacobian = _slopes(problem, sigma, theta)
+    jacobian = _slopes(problem, theta)
     n = len(problem.camera_px)
-    soft = np.concatenate([np.repeat(np.sqrt(weights), 2), np.ones(len(jacobian) - 2 * n)])
-    soft[: 2 * n] /= max(1.0, ratio)
-    jacobian = jacobian * soft[:, None]
+    kept = np.sqrt(weights) / np.where(problem.leg == THROWN, max(1.0, ratio), 1.0)
+    jacobian[: 2 * n] *= np.repeat(kept, 2)[:, None]
     covariance = np.linalg.pinv(jacobian.T @ jacobian, hermitian=True)
     places = grid(canvas)
     at = problem.at_projector
@@ -682,71 +707,7 @@ def _stated(
     def light(part: Array) -> Array:
         return TABLE_UNIT_MM * _light_on_table(canvas, part, places)
 
-    solved = np.zeros((len(places), 2, problem.count))
-    solved[:, :, at:] = _differentiate(light, theta[at:], 1e-6)
-    seen_shift, light_shift, spreads = _considered(problem, theta, places, sigma)
-    gain = covariance @ (jacobian[: 2 * n].T @ (seen_shift * soft[: 2 * n, None]))
-    considered = light_shift - np.einsum("nip,pc->nic", solved, gain)
-    effects = np.concatenate([solved, considered], axis=2)
-    size = problem.count
-    joint = np.zeros((effects.shape[2], effects.shape[2]))
-    joint[:size, :size] = covariance
-    joint[size:, size:] = np.diag(spreads**2)
-    return light(theta[at:]), effects, joint
-
-
-def _considered(
-    problem: _Problem, theta: Array, grid: Array, sigma: Array
-) -> tuple[Array, Array, Array]:
-    """Terms that are not solved for: what they do to predictions (2N, C) and to places (G, 2, C).
-
-    The light's tangential terms move both the thrown corners and the places; the sag of a placement
-    (six quadratic modes) moves only its corners.
-    """
-    assert problem.thrown is not None
-    canvas = problem.thrown.canvas_px
-    centre, radius = np.array(canvas) / 2, 0.5 * math.hypot(*canvas)
-    n = len(problem.camera_px)
-    seen: list[Array] = []
-    light: list[Array] = []
-    spreads: list[float] = []
-    per_table = _differentiate_rows(problem, theta)
-    part = theta[problem.at_projector :]
-    thrown = problem.leg == THROWN
-
-    def shifted(px: Array, term: int) -> Array:
-        x, y = ((px - centre) / radius).T
-        r2 = x * x + y * y
-        fields = ((2 * x * y, r2 + 2 * y * y), (r2 + 2 * x * x, 2 * x * y))
-        move = radius * np.stack(fields[term], axis=1)
-        step = 1e-5
-        up = _light_on_table(canvas, part, px + step * move)
-        down = _light_on_table(canvas, part, px - step * move)
-        return np.asarray((up - down) / (2 * step))
-
-    for term in (0, 1):
-        table = np.zeros((n, 2))
-        table[thrown] = shifted(problem.source[thrown], term)
-        seen.append(np.einsum("nij,nj->ni", per_table, table))
-        light.append(TABLE_UNIT_MM * shifted(grid, term))
-        spreads.append(TANGENTIAL_SIGMA)
-    half = 0.5 * np.ptp(board_outline(problem.board), axis=0)
-    u, v = (problem.source / half).T
-    for placement in range(problem.placements):
-        rows = (problem.leg == PRINTED) & (problem.placement == placement)
-        for mode in (u * u, u * v, v * v):
-            for axis in (0, 1):
-                table = np.zeros((n, 2))
-                table[rows, axis] = mode[rows] * SAG_MM / TABLE_UNIT_MM
-                seen.append(np.einsum("nij,nj->ni", per_table, table))
-                light.append(np.zeros((len(grid), 2)))
-                spreads.append(1.0)
-    scaled = [s / sigma[problem.leg][:, None] for s in seen]
-    return (
-        np.stack([s.ravel() for s in scaled], axis=1),
-        np.stack(light, axis=2),
-        np.array(spreads),
-    )
+    return light(theta[at:]), _differentiate(light, theta[at:], 1e-6), covariance[at:, at:]
 
 
 def _differentiate_rows(problem: _Problem, theta: Array) -> Array:
@@ -776,8 +737,8 @@ def _differentiate(function: Callable[[Array], Array], at: Array, step: float) -
     return np.stack(columns, axis=-1)
 
 
-def _noise_ratio(problem: _Problem, theta: Array, weights: Array) -> float:
-    """Residual over noise floor, the worst of the legs; about 1 when the optics are as modelled.
+def _noise_ratios(problem: _Problem, theta: Array, weights: Array) -> tuple[float, float]:
+    """Residual over noise floor, printed and thrown; about 1 when the optics are as modelled.
 
     The floor is what is left when a cubic in the picture is also taken off the residuals of each
     photo and leg: a lens unlike the model bends smoothly, noise does not.
@@ -785,7 +746,7 @@ def _noise_ratio(problem: _Problem, theta: Array, weights: Array) -> float:
     away = _predict(problem, theta) - problem.camera_px
     # The fit has taken its unknowns out of all residuals alike; those with a prior count for none.
     free = 1 - (problem.count - len(problem.priors[0])) / (2 * len(away))
-    worst = 1.0
+    ratios = [1.0, 1.0]
     for leg in (PRINTED, THROWN):
         total, floor, freedom, count = 0.0, 0.0, 0.0, 0.0
         for n in range(problem.photos):
@@ -803,8 +764,8 @@ def _noise_ratio(problem: _Problem, theta: Array, weights: Array) -> float:
             count += 2 * rows.sum()
         if count:
             got = total / (count * max(free, 0.2))
-            worst = max(worst, math.sqrt(got / max(floor / freedom, 1e-12)))
-    return worst
+            ratios[leg] = max(1.0, math.sqrt(got / max(floor / freedom, 1e-12)))
+    return ratios[PRINTED], ratios[THROWN]
 
 
 def _map_of(
@@ -819,8 +780,9 @@ def _map_of(
     mm = np.diag([TABLE_UNIT_MM, TABLE_UNIT_MM, 1.0])
     px = np.array([[radius, 0, w / 2], [0, radius, h / 2], [0, 0, 1.0]])
     framed = _frame_shift(problem)
-    k1, k2 = (float(k) for k in part[8:10])
-    lens = None if max(abs(k1), abs(k2)) * radius < 0.01 else Lens(k1, k2, (w / 2, h / 2), radius)
+    k1, k2, p1, p2 = (float(k) for k in part[8:12])
+    bent = max(map(abs, part[8:12])) * radius >= 0.01
+    lens = Lens(k1, k2, (w / 2, h / 2), radius, p1, p2) if bent else None
     try:
         return TableMap(
             px @ np.linalg.inv(framed @ mm @ table_from_ideal), (w, h), lens, accuracy, trusted

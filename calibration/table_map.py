@@ -31,18 +31,30 @@ REACH = 1.5
 """How far beyond its half diagonal a bent canvas may be asked about: clipping wants a margin, but a
 polynomial far outside the region it was fitted on says nothing."""
 
+MOST_ACROSS = 0.02
+"""Largest tangential term: a tenth of it is already a lens that nobody would sell, and within 1.5 half
+diagonals its picture cannot fold (6 p r stays below 0.2)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Lens:
-    """Radial terms of the projector: ideal px -> canvas px, c + (q - c)(1 + k1 r^2 + k2 r^4).
+    """The projector's lens, ideal px -> canvas px: radial terms, and tangential ones of a lens that is
+    not quite square to its picture (see :func:`calibration.homography.bend`).
 
-    r = |q - c| / ``radius_px``; the centre is in canvas px.
+    Lengths are in ``radius_px``; the centre is in canvas px.
     """
 
     k1: float
     k2: float
     centre_px: tuple[float, float]
     radius_px: float
+    p1: float = 0.0
+    p2: float = 0.0
+
+    @property
+    def terms(self) -> tuple[float, float, float, float]:
+        """k1, k2, p1, p2."""
+        return (self.k1, self.k2, self.p1, self.p2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,7 +331,7 @@ def _checked_homography(candidate: TableMap) -> Array:
 
 
 def _check_lens(lens: Lens, canvas_px: tuple[int, int]) -> None:
-    numbers = (lens.k1, lens.k2, *lens.centre_px, lens.radius_px)
+    numbers = (*lens.terms, *lens.centre_px, lens.radius_px)
     if not all(math.isfinite(n) for n in numbers) or lens.radius_px <= 0:
         raise MapError(
             "The lens terms must be finite numbers, the radius above 0.",
@@ -330,7 +342,7 @@ def _check_lens(lens: Lens, canvas_px: tuple[int, int]) -> None:
     farthest = float(np.max(np.linalg.norm(corners - np.array(lens.centre_px), axis=1)))
     limit = plane.bend_limit(lens.k1, lens.k2)
     reach = limit * (1 + lens.k1 * limit**2 + lens.k2 * limit**4) if math.isfinite(limit) else limit
-    if farthest / lens.radius_px >= reach:
+    if farthest / lens.radius_px >= reach or math.hypot(lens.p1, lens.p2) > MOST_ACROSS:
         raise MapError(
             "These lens terms fold the picture over before its corners.",
             code="map.lens-folds",
@@ -347,11 +359,11 @@ def _lens_reach(lens: Lens, canvas_px: tuple[int, int]) -> float:
 
 
 def _bend(lens: Lens, q: Array) -> Array:
-    return plane.bend(q, lens.centre_px, lens.radius_px, (lens.k1, lens.k2))
+    return plane.bend(q, lens.centre_px, lens.radius_px, lens.terms)
 
 
 def _unbend(lens: Lens, p: Array) -> Array:
-    return plane.unbend(p, lens.centre_px, lens.radius_px, (lens.k1, lens.k2))
+    return plane.unbend(p, lens.centre_px, lens.radius_px, lens.terms)
 
 
 def _inverse(h: Array) -> Array:
@@ -365,12 +377,16 @@ def _lens_to_dict(lens: Lens) -> dict[str, Any]:
         "k2": lens.k2,
         "centre_px": list(lens.centre_px),
         "radius_px": lens.radius_px,
+        "p1": lens.p1,
+        "p2": lens.p2,
     }
 
 
 def _lens_from_dict(data: Mapping[str, Any]) -> Lens:
     x, y = (float(n) for n in data["centre_px"])
-    return Lens(float(data["k1"]), float(data["k2"]), (x, y), float(data["radius_px"]))
+    # Maps stored before the tangential terms came have none.
+    p1, p2 = (float(data.get(name, 0.0)) for name in ("p1", "p2"))
+    return Lens(float(data["k1"]), float(data["k2"]), (x, y), float(data["radius_px"]), p1, p2)
 
 
 def _accuracy_to_dict(accuracy: Accuracy) -> dict[str, Any]:

@@ -135,7 +135,7 @@ class MapDetail(Wire):
     created: str
     route: str
     projector_from_table: Matrix
-    lens: dict[str, Any] | None = Field(description="k1, k2, centre_px, radius_px")
+    lens: dict[str, Any] | None = Field(description="k1, k2, p1, p2, centre_px, radius_px")
     canvas: tuple[int, int]
     dpr: float
     screen: str

@@ -6,7 +6,7 @@ import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import cv2
 import numpy as np
@@ -54,6 +54,18 @@ class Far:
         hosts = [v.partition(b":")[0] for k, v in scope.get("headers", ()) if k == b"host"]
         far = {"client": ("192.0.2.7", 40000)} if hosts == [self.host] else {}
         await self.app({**scope, **far}, receive, send)
+
+
+class Light(Protocol):
+    """Where the light truly falls: a table map, or a projector that no table map describes."""
+
+    def to_projector(self, table_mm: Array, /) -> Array:
+        """Canvas px (N, 2) of places (N, 2) mm."""
+        ...
+
+    def to_table(self, canvas_px: Array, /) -> Array:
+        """Places (N, 2) mm of canvas px (N, 2)."""
+        ...
 
 
 class Running:
@@ -287,7 +299,7 @@ def samples(
 
 
 def band_edges(
-    image: Array, table_map: TableMap, places: Array, normals: Array, *, reach_px: float = 9.0
+    image: Array, table_map: Light, places: Array, normals: Array, *, reach_px: float = 9.0
 ) -> tuple[Array, Array]:
     """Inner edge and width of the lit band beside each place, px, (N,) each; NaN where there is none.
 
@@ -315,7 +327,7 @@ def band_edges(
     return np.where(found, middle - width / 2, np.nan), np.where(found, width, np.nan)
 
 
-def edge_places(image: Array, true: TableMap, places: Array, normals: Array) -> Array:
+def edge_places(image: Array, true: Light, places: Array, normals: Array) -> Array:
     """Where on the table (N, 2), mm, the inner edge of the lit band really falls."""
     inner, _ = band_edges(image, true, places, normals)
     at, square = _canvas_normals(true, places, normals)
@@ -323,7 +335,7 @@ def edge_places(image: Array, true: TableMap, places: Array, normals: Array) -> 
     return true.to_table(at + inner[:, None] * square)
 
 
-def _canvas_normals(table_map: TableMap, places: Array, normals: Array) -> tuple[Array, Array]:
+def _canvas_normals(table_map: Light, places: Array, normals: Array) -> tuple[Array, Array]:
     """Canvas positions of places and the outward normals of the line there, as it is on the canvas:
     a keystone shears right angles, so the table's normal will not do."""
     at = table_map.to_projector(places)

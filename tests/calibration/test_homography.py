@@ -1,4 +1,4 @@
-"""Homographies against worked cases and OpenCV's own; the radial bend and its inverse."""
+"""Homographies against worked cases and OpenCV's own; the bend of a lens and its inverse."""
 
 from __future__ import annotations
 
@@ -52,6 +52,20 @@ def test_unbend_undoes_bend(k1: float, k2: float, seed: int) -> None:
     points = np.array((960, 540)) + 1100 * away
     back = unbend(bend(points, (960, 540), 1100, (k1, k2)), (960, 540), 1100, (k1, k2))
     np.testing.assert_allclose(back, points, atol=1e-6)
+
+
+def test_a_lens_bends_as_opencv_says_and_back() -> None:
+    """Radial and tangential terms against cv2.projectPoints, which has them in the same form."""
+    terms = (-0.08, 0.01, 0.006, -0.004)
+    x, y = np.meshgrid(np.linspace(-0.9, 0.9, 9), np.linspace(-0.6, 0.6, 7))
+    away = np.stack([x.ravel(), y.ravel()], axis=1)
+    camera = np.array([[1100.0, 0, 960], [0, 1100, 540], [0, 0, 1]])
+    solid = np.column_stack([away, np.ones(len(away))])
+    theirs, _ = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), camera, np.array(terms))
+    points = np.array((960, 540)) + 1100 * away
+    ours = bend(points, (960, 540), 1100, terms)
+    np.testing.assert_allclose(ours, theirs.reshape(-1, 2), atol=1e-9)
+    np.testing.assert_allclose(unbend(ours, (960, 540), 1100, terms), points, atol=1e-6)
 
 
 def test_bend_limit_is_where_the_slope_is_zero() -> None:

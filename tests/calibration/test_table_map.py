@@ -82,6 +82,8 @@ def test_mirrored_and_horizon_and_flat_maps_are_refused() -> None:
         TableMap(plain().projector_from_table, (0, 1080))
     with pytest.raises(MapError, match="fold"):
         plain(lens=Lens(-0.5, 0.0, (960, 540), 1101.0))
+    with pytest.raises(MapError, match="fold"):
+        plain(lens=Lens(0.0, 0.0, (960, 540), 1101.0, 0.03, 0.0))
 
 
 def test_turning_the_frame_leaves_the_light_where_it_is() -> None:
@@ -98,12 +100,18 @@ def test_turning_the_frame_leaves_the_light_where_it_is() -> None:
 def test_json_form_gives_the_same_map_back() -> None:
     accuracy = Accuracy("tape", 0.1, 0.2, 0.3, 0.15, 6, 1.1, None, ("Measure A-C again.",))
     trusted = np.array([(0, 0), (100, 0), (100, 100.0)])
-    lens = Lens(-0.01, 1e-3, (960.0, 540.0), 1101.0)
+    lens = Lens(-0.01, 1e-3, (960.0, 540.0), 1101.0, 2e-4, -3e-4)
     before = TableMap(plain().projector_from_table, CANVAS, lens, accuracy, trusted)
     after = from_dict(json.loads(json.dumps(before.to_dict())))
     assert after.to_dict() == before.to_dict()
     assert after.accuracy == accuracy
     assert pickle.loads(pickle.dumps(before)).to_dict() == before.to_dict()
+
+
+def test_a_map_stored_without_tangential_terms_has_none() -> None:
+    data = plain(lens=Lens(-0.01, 1e-3, (960.0, 540.0), 1101.0)).to_dict()
+    old = {**data, "lens": {k: v for k, v in data["lens"].items() if k not in ("p1", "p2")}}
+    assert from_dict(old).to_dict() == data
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,7 @@ def ask_node(script: str, asked: dict[str, Any]) -> Any:
 
 
 def random_map(rng: np.random.Generator, *, lens: bool) -> TableMap:
-    """A strong keystone, turned by any angle, with or without radial terms."""
+    """A strong keystone, turned by any angle, with or without a lens."""
     w, h = (int(v) for v in rng.choice([(1280, 800), (1920, 1080), (3840, 2160)]))
     turn = rng.uniform(-np.pi, np.pi)
     square = np.array([(-600.0, -340.0), (600, -340), (600, 340), (-600, 340)])
@@ -56,7 +56,9 @@ def random_map(rng: np.random.Generator, *, lens: bool) -> TableMap:
     if lens:
         centre = (w / 2 + rng.uniform(-50, 50), h / 2 + rng.uniform(-50, 50))
         k1, k2 = rng.uniform(-0.05, 0.05), rng.uniform(-0.01, 0.01)
-        radial = Lens(float(k1), float(k2), centre, 0.5 * float(np.hypot(w, h)))
+        p1, p2 = rng.uniform(-0.005, 0.005, 2)
+        half = 0.5 * float(np.hypot(w, h))
+        radial = Lens(float(k1), float(k2), centre, half, float(p1), float(p2))
     return TableMap(homography.from_pairs(corners, px), (w, h), radial)
 
 

@@ -8,8 +8,9 @@
 /** A plane-to-plane map, row by row. @typedef {number[][]} Matrix */
 
 /**
- * Radial terms: ideal px -> canvas px, c + (q - c)(1 + k1 r^2 + k2 r^4), r = |q - c| / radius_px.
- * @typedef {{k1: number, k2: number, centre_px: number[], radius_px: number}} Lens
+ * Ideal px -> canvas px: c + radius_px (a (1 + k1 r^2 + k2 r^4) + across), a = (q - c) / radius_px, with
+ * across = (2 p1 x y + p2 (r^2 + 2 x^2), p1 (r^2 + 2 y^2) + 2 p2 x y), nothing where p1 and p2 are not given.
+ * @typedef {{k1: number, k2: number, centre_px: number[], radius_px: number, p1?: number, p2?: number}} Lens
  */
 
 /**
@@ -202,21 +203,36 @@ function denominator(m, place) {
 
 /** @param {Lens} lens @param {[number, number]} q ideal px @returns {CanvasPoint} */
 function bend(lens, q) {
-  const [cx, cy] = lens.centre_px;
-  const [dx, dy] = [q[0] - cx, q[1] - cy];
-  const r2 = (dx * dx + dy * dy) / (lens.radius_px * lens.radius_px);
+  const [[cx, cy], radius] = [lens.centre_px, lens.radius_px];
+  const [x, y] = [(q[0] - cx) / radius, (q[1] - cy) / radius];
+  const r2 = x * x + y * y;
   const grow = 1 + r2 * (lens.k1 + lens.k2 * r2);
-  return [cx + dx * grow, cy + dy * grow];
+  const [dx, dy] = across(lens, x, y);
+  return [cx + radius * (x * grow + dx), cy + radius * (y * grow + dy)];
 }
 
-/** Ideal px of a canvas place, by Newton's method on the radius. @param {Lens} lens @param {CanvasPoint} p @returns {[number, number]} */
+/** What the tangential terms add, in radii. @param {Lens} lens @param {number} x @param {number} y */
+function across({ p1 = 0, p2 = 0 }, x, y) {
+  const r2 = x * x + y * y;
+  return [2 * p1 * x * y + p2 * (r2 + 2 * x * x), p1 * (r2 + 2 * y * y) + 2 * p2 * x * y];
+}
+
+/** Ideal px of a canvas place; the small part across is taken off step by step. @param {Lens} lens @param {CanvasPoint} p @returns {[number, number]} */
 function unbend(lens, p) {
-  const { k1, k2 } = lens;
-  if (k1 === 0 && k2 === 0) return [p[0], p[1]];
-  const [cx, cy] = lens.centre_px;
-  const [dx, dy] = [(p[0] - cx) / lens.radius_px, (p[1] - cy) / lens.radius_px];
-  const wanted = Math.hypot(dx, dy);
-  if (wanted === 0) return [p[0], p[1]];
+  const [[cx, cy], radius] = [lens.centre_px, lens.radius_px];
+  const [sx, sy] = [(p[0] - cx) / radius, (p[1] - cy) / radius];
+  let [x, y] = unbendRadially(lens, sx, sy);
+  for (let i = 0; (lens.p1 || lens.p2) && i < NEWTON_STEPS; i += 1) {
+    const [dx, dy] = across(lens, x, y);
+    [x, y] = unbendRadially(lens, sx - dx, sy - dy);
+  }
+  return [cx + radius * x, cy + radius * y];
+}
+
+/** By Newton's method on the radius. @param {Lens} lens @param {number} x @param {number} y @returns {[number, number]} */
+function unbendRadially({ k1, k2 }, x, y) {
+  const wanted = Math.hypot(x, y);
+  if (wanted === 0 || (k1 === 0 && k2 === 0)) return [x, y];
   const limit = bendLimit(k1, k2);
   let r = Math.min(wanted, limit);
   for (let i = 0; i < NEWTON_STEPS; i += 1) {
@@ -224,8 +240,7 @@ function unbend(lens, p) {
     const slope = Math.max(1 + r2 * (3 * k1 + 5 * k2 * r2), 1e-3);
     r = Math.min(Math.max(r - (r * (1 + r2 * (k1 + k2 * r2)) - wanted) / slope, 0), limit);
   }
-  const grow = (lens.radius_px * r) / wanted;
-  return [cx + dx * grow, cy + dy * grow];
+  return [(x * r) / wanted, (y * r) / wanted];
 }
 
 /** Largest r for which the bent radius still grows; infinite when it always does. @param {number} k1 @param {number} k2 */
