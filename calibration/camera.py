@@ -7,9 +7,9 @@ Residuals are in photo pixels, in standard errors of each leg. No focal length i
 work on the picture plane, their radius is the half diagonal. Terms that few placements cannot carry
 have a prior instead of a switch: where the corners say nothing of them they stay at rest and widen
 the stated error, where they do the prior yields (maximum a posteriori; Triggs, McLauchlan, Hartley
-and Fitzgibbon, Bundle Adjustment: A Modern Synthesis, 2000, sections 3 and 9). What is never solved
-for, such as paper that does not lie flat, enters the stated error as considered terms (Schmidt's
-consider covariance, 1966).
+and Fitzgibbon, Bundle Adjustment: A Modern Synthesis, 2000, sections 3 and 9). Paper that does not
+lie flat moves neighbouring corners alike: how much is read off the residuals (``paper.py``), and the
+corners are weighed, and the error stated, accordingly.
 """
 
 from __future__ import annotations
@@ -73,8 +73,8 @@ WORST_FIT_PX = 0.5
 """Residual of the printed board, px at 2000 px across, above which the corners are not believed."""
 
 COVER = 0.91
-"""Quantile of the error's distribution that is stated: the considered terms are generous, so this is
-enough to cover the true error nine times in ten (tests/bench/calibration.py)."""
+"""Quantile of the error's distribution that is stated, to cover the true error nine times in ten
+(tests/bench/calibration.py)."""
 
 HULL = 1.5
 """How far beyond the boards' hull the map is trusted (about the hull's middle)."""
@@ -700,7 +700,7 @@ def _stated(
     n = len(problem.camera_px)
     kept = np.sqrt(weights) / np.where(problem.leg == THROWN, max(1.0, ratio), 1.0)
     jacobian[: 2 * n] *= np.repeat(kept, 2)[:, None]
-    covariance = np.linalg.pinv(jacobian.T @ jacobian, hermitian=True)
+    covariance: Array = np.linalg.pinv(jacobian.T @ jacobian, hermitian=True).astype(np.float64)
     places = grid(canvas)
     at = problem.at_projector
 

@@ -46,14 +46,15 @@ def read_paper(sheets: Sequence[tuple[Array, Array]]) -> Paper:
     """What residuals tell: each sheet is its corners' ``places`` (N, 2) and ``misses`` (N, 2) px."""
     squares, shares = [], []
     for places, misses in sheets:
-        size = np.linalg.norm(misses, axis=1)
-        middling = float(np.median(size)) / math.sqrt(2 * math.log(2))
-        cut = np.minimum(1, WRONG * middling / np.maximum(size, 1e-12))
         x, y = ((places - places.mean(axis=0)) / np.ptp(places, axis=0)).T
         even = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
         rest = np.linalg.qr(even, mode="complete").Q[:, 6:]
+        left = rest @ (rest.T @ misses)
+        size = np.linalg.norm(left, axis=1)
+        middling = float(np.median(size)) / math.sqrt(2 * math.log(2))
+        cut = np.minimum(1, WRONG * middling / np.maximum(size, 1e-12))
         values, vectors = np.linalg.eigh(rest.T @ alike(places) @ rest)
-        parts = (rest @ vectors).T @ (misses * cut[:, None])
+        parts = (rest @ vectors).T @ (left * cut[:, None])
         squares.append(np.sum(parts**2, axis=1))
         shares.append(np.maximum(values, 0))
     square, share = np.concatenate(squares), np.concatenate(shares)
