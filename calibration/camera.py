@@ -62,6 +62,9 @@ NOISE_PX = 0.05
 SOFT = 3.0
 """Standard errors at which the loss turns from square to linear."""
 
+STRAY = 6.0
+"""Standard errors beyond which a corner is wrong, not noisy: waves reach four."""
+
 MAGSAC_SHARE = 0.006
 """Threshold of the first sieve as a share of the photo's half diagonal: 6 px at 1080p. It must
 exceed the lens' bend, which is not modelled yet."""
@@ -596,14 +599,23 @@ def _with_noise(problem: _Problem, theta: Array) -> _Problem:
         middling = float(np.median(np.linalg.norm(misses[light], axis=1)))
         scatter = middling / math.sqrt(2 * math.log(2) * max(free, 0.2))
         thrown_px = max(scatter, LEAST_NOISE_PX)
-    paper = read_paper([(problem.source[rows], misses[rows]) for rows in problem.sheets()])
+    # A wrong corner must not be spread over its neighbours: it keeps to itself, for the soft loss.
+    sheets = [rows[_alike(misses[rows])] for rows in problem.sheets()]
+    paper = read_paper([(problem.source[rows], misses[rows]) for rows in sheets])
     size = float(np.median(_mm_per_photo_px(problem, theta)[~light]))
     return replace(
         problem,
         thrown_px=thrown_px,
-        whiteners=tuple((rows, whitener(problem.source[rows], paper)) for rows in problem.sheets()),
+        whiteners=tuple((rows, whitener(problem.source[rows], paper)) for rows in sheets),
         wave_mm=size * paper.wave_px,
     )
+
+
+def _alike(misses: Array) -> NDArray[np.bool_]:
+    """Mask (N,): which corners of a sheet miss by no more than what noise and waves explain."""
+    size = np.linalg.norm(misses, axis=1)
+    middling = max(float(np.median(size)) / math.sqrt(2 * math.log(2)), LEAST_NOISE_PX)
+    return np.asarray(size <= STRAY * middling)
 
 
 def _refuse_nonsense(problem: _Problem, theta: Array, weights: Array) -> None:
