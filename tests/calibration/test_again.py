@@ -149,7 +149,7 @@ def test_fault_distortion_left_out_is_caught_by_shape(monkeypatch: pytest.Monkey
     """A map made as if the camera had no lens; the loop's own photos are read with one."""
     with monkeypatch.context() as without:
         without.setattr(fitting, "CAMERA_SIGMAS", (1e-9,) * 7)
-        without.setattr(fitting, "PROJECTOR_SIGMAS", (1e-9,) * 2)
+        without.setattr(fitting, "PROJECTOR_SIGMAS", (1e-9,) * 4)
         without.setattr(fitting, "WORST_FIT_PX", 100.0)
         found = fit_map([corners(FIRST, seed=1)], A3, THROWN).table_map
     assert found is not None
