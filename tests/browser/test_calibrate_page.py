@@ -107,7 +107,7 @@ def scene_of(i: int) -> Scene:
 
 
 def small_photo(i: int) -> bytes:
-    return photograph(scene_of(i), pattern_image(PATTERN), rng=np.random.default_rng(i), samples=1)
+    return photograph(scene_of(i), pattern_image(PATTERN), rng=np.random.default_rng(i))
 
 
 def test_late_answers_draw_over_nothing(browser: Browser, running: Running) -> None:
