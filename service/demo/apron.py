@@ -6,7 +6,7 @@ in half along their length. cm.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from service.demo.sheet import PieceDraft, StyleDraft
 
@@ -16,6 +16,9 @@ BIB_WIDE, BIB_LONG = 26.0, 28.0
 
 GATHERED = SKIRT_WIDE - BAND_LONG
 """The skirt's top is longer than the band by this: it is gathered in."""
+
+INCLUDED: Final = {"allowance": {"state": "included", "width": 1}}
+"""A side that is drawn with its centimetre of seam."""
 
 
 def draft() -> StyleDraft:
@@ -44,7 +47,8 @@ def draft() -> StyleDraft:
             _box("Bib facing", BIB_WIDE, 8, bottom={"kind": "finished"}, top={"partner": "Bib/top"}),
             _box("Pocket", 20, 22, count={"drawn": 2}, top={"kind": "hem", "allowance": 3}),
             _box("Waist tie", 7, 88, count={"drawn": 2}),
-            _box("Neck strap", 7, 58),
+            # Cut as the old one was measured: its long sides are drawn with their allowance.
+            _box("Neck strap", 7, 58, left=INCLUDED, right=INCLUDED),
         ),
     )  # fmt: skip
 

@@ -20,7 +20,14 @@ from nesting.pieces.facing import facing, hem_facing
 from nesting.pieces.lengthen import lengthen
 from nesting.pieces.measures import BodyMeasure
 from nesting.pieces.mirror import mirror
-from nesting.pieces.outline import Allowance, AllowanceState, Edge, EdgeKind, Pressed
+from nesting.pieces.outline import (
+    Allowance,
+    AllowanceState,
+    Corner,
+    Edge,
+    EdgeKind,
+    Pressed,
+)
 from nesting.pieces.piece import (
     PAIR,
     Count,
@@ -207,7 +214,9 @@ def peplum(waist_mm: float) -> tuple[Piece, Piece]:
         notches=(Notch("waist", STAND_MM, name="centre"),),
         origin="drafted to the waist of bodice fronts and back",
     )
-    return hem_facing(piece, "hem", 40.0, _add(NARROW), name="Peplum hem facing")
+    faced, made = hem_facing(piece, "hem", 40.0, _add(NARROW), name="Peplum hem facing")
+    # Joined and turned: the point at the front is cut off, so that it turns out sharp.
+    return _trimmed(faced, "hem"), made
 
 
 def style() -> Style:
@@ -229,6 +238,11 @@ def style() -> Style:
     skirt, hem_facing = peplum(waist)
     # Drawn as it is ironed on: seen on the wrong side.
     interfacing = replace(mirror(front_facing), name="Front interfacing", cloth="interfacing")
+    # The waist seam is pressed up: it lies on the bodice, and the peplum hangs from it.
+    front, side_front, back = (
+        _pressed(p, "waist", Pressed.TOWARDS) for p in (front, side_front, back)
+    )
+    skirt = _pressed(skirt, "waist", Pressed.AWAY)
     pieces = (
         front,
         side_front,
@@ -258,10 +272,17 @@ def _has(piece: Piece, edge: str) -> bool:
     return any(e.name == edge for e in piece.edges)
 
 
-def _pressed(piece: Piece, edge: str) -> Piece:
+def _trimmed(piece: Piece, edge: str) -> Piece:
     return replace(
         piece,
-        edges=tuple(replace(e, pressed=Pressed.OPEN) if e.name == edge else e for e in piece.edges),
+        edges=tuple(replace(e, corner=Corner.BLUNT) if e.name == edge else e for e in piece.edges),
+    )
+
+
+def _pressed(piece: Piece, edge: str, how: Pressed = Pressed.OPEN) -> Piece:
+    return replace(
+        piece,
+        edges=tuple(replace(e, pressed=how) if e.name == edge else e for e in piece.edges),
     )
 
 

@@ -141,6 +141,8 @@ def _back(front: PieceDraft) -> PieceDraft:
         curve("fork", inseam.end, hip, leave=(-1, 0.08), arrive=(top[0] - hip[0], top[1] - hip[1])),
         line("slant", hip, top),
         partner="Back/seat",
+        # Wider towards the waist, to be let out.
+        add={"state": "add", "width": 1.5, "end_width": 3.0},
         notches=((14, 2, "seat"),),
     )
     waist = curve(

@@ -11,7 +11,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 Point = tuple[float, float]
 Step = tuple[Point, ...]
@@ -23,7 +23,8 @@ CURVE_PARTS: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """An edge as drafted. ``add`` is the allowance to add outside it (None: the style's default);
+    """An edge as drafted. ``add`` is the allowance to add outside it (None: the style's default), or
+    an allowance as a sheet says it, with steps or another width at its end;
     ``ease`` is how much longer it is than its ``partner`` ("piece/edge"), to be eased, pleated or
     gathered in. ``notches`` are (distance along the side, marks, name)."""
 
@@ -31,7 +32,7 @@ class Side:
     start: Point
     steps: tuple[Step, ...]
     kind: str = "seam"
-    add: float | None = None
+    add: float | dict[str, Any] | None = None
     partner: str = ""
     ease: float = 0.0
     notches: tuple[tuple[float, int, str], ...] = ()

@@ -147,7 +147,7 @@ def _edge(side: Side, unit: str) -> dict[str, Any]:
     if side.kind != "seam":
         said["kind"] = side.kind
     if side.add is not None:
-        said["allowance"] = _number(side.add, unit)
+        said["allowance"] = side.add if isinstance(side.add, dict) else _number(side.add, unit)
     if side.partner:
         said["partner"] = side.partner
     if side.ease > 0:

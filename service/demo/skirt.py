@@ -58,7 +58,7 @@ def draft() -> StyleDraft:
     return StyleDraft(
         name="Skirt of the ferryman's widow",
         unit="cm",
-        note="Drafted for waist 74, hip 100, length 78 cm. Zip in the centre back seam.",
+        note="Drafted for waist 74, hip 100, length 78 cm. Zip in the centre back seam, wider there.",
         allowance={"seam": 1.5, "hem": 5},
         measures=(
             {"line": "waist", "body": WAIST, "ease": WAIST_EASE},
@@ -131,9 +131,11 @@ def _panel(
 def _centre(name: str) -> Side:
     if name == "Front":
         return line("centre", (0, 0), (0, -LENGTH), kind="fold")
+    beside_zip = {"state": "add", "width": 2.0, "steps": [[ZIP + 1.5, 1.5]]}
     return line(
-        "centre", (0, 0), (0, -LENGTH), partner="Back/centre", add=2.0, notches=((ZIP, 1, "zip"),)
-    )
+        "centre", (0, 0), (0, -LENGTH),
+        partner="Back/centre", add=beside_zip, notches=((ZIP, 1, "zip"),),
+    )  # fmt: skip
 
 
 def _band_edge(name: str) -> str:
