@@ -98,3 +98,14 @@ def test_an_event_told_while_the_state_was_read_is_told_neither_late_nor_twice()
     assert not _is_older(first, shortest)
     assert not _is_older(Event(9, "state", {"state": "done"}), shortest)
     assert shortest == {"shell": 880.0, "lining": 400.0}
+
+
+def test_the_news_of_all_cuttings_begin_by_saying_that_they_listen(page: httpx2.Client) -> None:
+    """``ready``: what was changed before has to be asked for (what comes after is asked for in the
+    browser's tests). The stream has no end of its own; the page leaves it."""
+    with page.stream("GET", "/api/cuttings/events") as answer:
+        assert answer.status_code == 200
+        assert answer.headers["content-type"].startswith("text/event-stream")
+        lines = answer.iter_lines()
+        told = [next(lines) for _ in range(3)]
+    assert told[1:] == ["event: ready", "data: {}"]
