@@ -1,7 +1,7 @@
 """The databases that tests run on: SQLite in a folder, and PostgreSQL where a server is named.
 
 ``GRAINFOLD_TEST_POSTGRES`` is the URL of a server on which databases may be made and dropped, for
-example ``postgresql+psycopg:///postgres?host=/tmp/socket``. Each test gets a database of its own.
+example ``postgresql+psycopg:///postgres?host=/run/postgresql``. Each test gets a database of its own.
 """
 
 from __future__ import annotations
