@@ -15,7 +15,13 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+)
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from multiprocessing.connection import wait as wait_for
@@ -133,13 +139,14 @@ class WorkerPool:
                 for i, task in enumerate(tasks):
                     if i not in results:
                         futures[i] = executor.submit(watched, task)
-            except (BrokenExecutor, RuntimeError):
+            except (BrokenExecutor, RuntimeError, OSError):
+                # OSError: it is closing its pipes at this very moment, because a worker just died.
                 self._heal(executor)
             lost = 0
             for i, future in futures.items():
                 try:
                     results[i] = future.result()
-                except BrokenProcessPool:
+                except (BrokenProcessPool, CancelledError):
                     lost += 1
             if len(results) == len(tasks):
                 return [results[i] for i in range(len(tasks))]

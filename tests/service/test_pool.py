@@ -7,7 +7,9 @@ import os
 import signal
 import time
 from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -48,6 +50,25 @@ def hold(_: int) -> int:
     return 0
 
 
+class Breaking(ThreadPoolExecutor):
+    """Takes one task, which it never begins, and cannot take a second."""
+
+    def __init__(self, workers: int, *, breaks: bool) -> None:
+        super().__init__(workers)
+        self.left = 1 if breaks else None
+
+    def submit(self, function: Any, /, *arguments: Any, **named: Any) -> Any:
+        if self.left is None:
+            return super().submit(function, *arguments, **named)
+        if self.left == 0:
+            raise OSError("handle is closed")
+        self.left -= 1
+        begun: Future[Any] = Future()
+        begun.cancel()
+        begun.set_running_or_notify_cancel()
+        return begun
+
+
 @pytest.fixture
 def pool() -> Iterator[WorkerPool]:
     made = WorkerPool(2)
@@ -69,6 +90,20 @@ def test_what_a_task_raises_is_raised_and_the_pool_lives(pool: WorkerPool) -> No
 def test_a_dead_worker_costs_one_round(pool: WorkerPool, tmp_path: Path) -> None:
     assert pool.run(die_once, [str(tmp_path / "mark")]) == ["died"]
     assert pool.run(square, [4]) == [16]
+
+
+def test_a_pool_that_breaks_between_two_tasks_costs_one_round() -> None:
+    """A worker that dies just then has the executor close its pipes under the second task's feet."""
+    made: list[Breaking] = []
+
+    def make(workers: int) -> Executor:
+        made.append(Breaking(workers, breaks=not made))
+        return made[-1]
+
+    pool = WorkerPool(2, make=make)
+    assert pool.run(square, [3, 1, 2]) == [9, 1, 4]
+    assert len(made) == 2
+    pool.close()
 
 
 def test_two_deaths_in_a_row_are_told_and_the_pool_lives(pool: WorkerPool) -> None:

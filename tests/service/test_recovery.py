@@ -47,7 +47,8 @@ def test_a_lay_goes_on_when_its_workers_are_killed(client: TestClient) -> None:
     lay = lay_of(client, add(client, SEVERAL)["id"], seconds=3, cloths=SMALL)
     pool = client.app.state.pool  # type: ignore[attr-defined]
     end = time.monotonic() + 30
-    while not pool.worker_pids():
+    # All of them: CPython's executor may itself stumble when one dies while it spawns the next.
+    while len(pool.worker_pids()) < pool.lanes:
         assert time.monotonic() < end
         time.sleep(0.02)
     for pid in pool.worker_pids():
